@@ -1,0 +1,52 @@
+# Two commands do all the set-up on a machine that has python3 (3.11 or newer) and make:
+#   make run    the main job, on the embedded defaults
+#   make test   the tests
+PYTHON ?= python3
+BIN    := .venv/bin
+ARGS   ?=
+
+.PHONY: run test night setup lint types layers stale audit check format clean
+
+run: setup
+	$(BIN)/kerblight run $(ARGS)
+
+test: setup
+	$(BIN)/python -m pytest -m "not night" -n 2 --dist loadfile $(ARGS)
+
+night: setup
+	$(BIN)/python -m pytest -m night $(ARGS)
+
+setup: .venv/.ready
+
+.venv/.ready: requirements.lock pyproject.toml
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "kerblight needs python3 3.11 or newer; set PYTHON=/path/to/python3.11"; exit 1; }
+	@$(PYTHON) -c 'import venv, ensurepip' 2>/dev/null || { echo "python3 lacks venv; install it with: sudo apt-get install -y python3-venv"; exit 1; }
+	$(PYTHON) -m venv .venv
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
+	@touch $@
+
+lint: setup
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+
+types: setup
+	$(BIN)/mypy
+
+layers: setup
+	$(BIN)/lint-imports
+
+stale: setup
+	$(BIN)/python -m signals.cli generate --check
+
+audit: setup
+	$(BIN)/pip-audit --disable-pip --require-hashes -r requirements.lock
+
+check: lint types layers stale test
+
+format: setup
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+
+clean:
+	rm -rf .venv build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis

@@ -1,0 +1,1 @@
+"""The controller of the track and all that wires it."""

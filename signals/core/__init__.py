@@ -1,0 +1,1 @@
+"""Pure decisions: no clock, dice, disk, network, logging or asyncio in here."""

@@ -1,0 +1,1 @@
+"""The independent conflict monitor; imports nothing of the core."""

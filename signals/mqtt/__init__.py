@@ -1,0 +1,1 @@
+"""The contract, the link, and the brokers."""

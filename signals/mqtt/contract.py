@@ -1,0 +1,390 @@
+"""The messages of the contract, as structs: what every topic of DESIGN's table carries.
+
+JSON in UTF-8. The controller decodes strictly (an unknown field is refused and counted); nodes
+decode leniently (`strict=False`): one added field must not make an old head refuse red.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+import msgspec
+from msgspec import UNSET, Meta, Struct, UnsetType
+
+from signals.words import (
+    Aspect,
+    Because,
+    Condition,
+    HoldKind,
+    InputState,
+    Phase,
+    Verdict,
+    Word,
+)
+
+Id = Annotated[str, Meta(pattern="^[a-z0-9-]{1,16}$")]
+Seq = Annotated[int, Meta(ge=1, le=2**31 - 1)]
+Count = Annotated[int, Meta(ge=0, le=2**31 - 1)]
+Boot = Annotated[str, Meta(pattern="^[a-z0-9]{4,16}$")]
+Inc = Annotated[str, Meta(pattern="^[a-z0-9]{0,16}$")]
+Kmh = Annotated[float, Meta(ge=0, le=200)]
+KartNumber = Annotated[int, Meta(ge=1, le=999)]
+Text = Annotated[str, Meta(max_length=200)]
+Ms = Annotated[int, Meta(ge=0)]
+
+PAYLOAD_MAX = 8192
+"""Bytes; a longer call, status or report is refused unread."""
+NODE_MESSAGE_MAX = 240
+"""Bytes of topic and payload together, controller to node: common microcontroller clients hold 256."""
+
+
+class Message(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=False):
+    """The base of all: frozen; unknown fields are refused by the strict decoder."""
+
+
+class Beat(Message, tag=False):
+    """`beat`: ten a second and at once on every change; `stop` is the fast path."""
+
+    boot: Boot
+    seq: Seq
+    epoch: Count
+    stop: bool
+    test: bool
+    at: int
+
+
+class HoldView(Message):
+    """One standing hold. `where` is a sector for a caution, None for a stop; `post` is a post or "E"."""
+
+    what: Literal["stop", "caution", "recovery"]
+    where: str | None
+    kind: HoldKind | None
+    post: str | None
+    reason: str
+    since: int
+    id: str
+    partner: str | None = None
+
+
+class KartView(Message):
+    """One kart in `state`. `place` is a sector, "unknown" or "aside"."""
+
+    place: str
+    call: Literal["none", "move-over", "disqualified"]
+    slowed: Literal["none", "slow", "stop"]
+    limit_kmh: Kmh
+    because: Because
+    link: bool
+    let_out: bool
+    button: bool
+
+
+class SectorView(Message):
+    """One sector in `state`."""
+
+    condition: Condition
+
+
+class HeadView(Message):
+    """One head in `state`: what it was told and what it last said it shows (None: not heard)."""
+
+    aspect: Aspect
+    shown: Aspect | None
+    health: Literal["ok", "lost", "out-of-service"]
+    number: int | None = None
+
+
+class State(Message):
+    """`state`: the whole picture, retained, for screens and the monitor; never for nodes."""
+
+    boot: Boot
+    seq: Seq
+    epoch: Count
+    at: int
+    phase: Phase
+    condition: Condition
+    surface: Literal["dry", "wet"]
+    monitor: Literal["ok", "lost", "tripped"]
+    journal: Literal["ok", "failed"]
+    ready: bool
+    sectors: dict[str, Condition]
+    holds: list[HoldView]
+    karts: dict[str, KartView]
+    heads: dict[str, HeadView]
+    faults: list[str]
+
+
+class Entry(Message):
+    """One member of a group. `class` is the driver's; the kart's own may be slower."""
+
+    number: KartNumber
+    driver: Annotated[str, Meta(min_length=1, max_length=40)]
+    class_: str = msgspec.field(name="class")
+
+
+class Confirmation(Message):
+    """Who confirmed a checklist item, and when (UTC ms)."""
+
+    by: str
+    at: int
+
+
+class NextGroup(Message):
+    """The prepared group, beside the running one."""
+
+    id: str
+    karts: list[Entry]
+    checklist: dict[str, Confirmation | None]
+
+
+class Opening(Message):
+    """The opening check's validity."""
+
+    verdict: Verdict | None
+    restriction: str | None
+    until: int | None
+    simulated: bool
+
+
+class Group(Message):
+    """`group`: names of persons stand only here and in `call`; never bridged."""
+
+    boot: Boot
+    seq: Seq
+    id: str
+    karts: list[Entry]
+    checklist: dict[str, Confirmation | None]
+    opening: Opening
+    started_at: int | None
+    planned_s: int
+    next: NextGroup | None
+
+
+class Flash(Message):
+    """A flash: lit for `lit_ms` of every `period_ms`."""
+
+    period_ms: Annotated[int, Meta(ge=200, le=5000)]
+    lit_ms: Annotated[int, Meta(ge=50, le=5000)]
+
+
+class AspectCommand(Message):
+    """`head/<id>/aspect`. `lamps` is obeyed only while the beat says test."""
+
+    boot: Boot
+    seq: Seq
+    epoch: Count
+    inc: Inc
+    aspect: Aspect
+    flash: Flash | None
+    number: int | None
+    lamps: list[str] | None
+
+
+class Shown(Message):
+    """`head/<id>/shown`: what the head really shows; `beat_seq` echoes the last beat heard."""
+
+    boot: Boot
+    seq: Seq
+    beat_seq: Count
+    after_ms: Ms
+    aspect: Aspect
+    driven: list[str]
+    proven: list[str] | None
+
+
+class LimitCommand(Message):
+    """`kart/<n>/limit`."""
+
+    boot: Boot
+    seq: Seq
+    epoch: Count
+    inc: Inc
+    limit_kmh: Kmh
+    boosts: Annotated[int, Meta(ge=0, le=9)]
+    because: Because
+
+
+class CapsCommand(Message):
+    """`kart/<n>/caps`: the constants a limiter keeps for the day."""
+
+    boot: Boot
+    seq: Seq
+    inc: Inc
+    fall_mps2: float
+    rise_mps2: float
+    stop_kmh: Kmh
+    fail_kmh: Kmh
+    creep_kmh: Kmh
+    reverse_kmh: Kmh
+    boost_kmh: Kmh
+
+
+class Taken(Message):
+    """`kart/<n>/taken`: the limit the kart obeys now."""
+
+    boot: Boot
+    seq: Seq
+    beat_seq: Count
+    limit_kmh: Kmh
+
+
+class Where(Message):
+    """`kart/<n>/where`: from the kart or a gateway."""
+
+    boot: Boot
+    seq: Seq
+    sector: str
+    at_m: float | None
+    speed_kmh: Kmh | None
+    in_pit: bool
+    button: bool
+
+
+class Passed(Message):
+    """`loop/<id>/passed`: a timing loop saw a kart."""
+
+    boot: Boot
+    seq: Seq
+    kart: KartNumber
+
+
+class NodeStatus(Message):
+    """`node/<id>/status`, and the node's will (`status` "gone")."""
+
+    status: Literal["ready", "gone", "fault"]
+    boot: Boot
+    inc: Inc
+    firmware: Text
+    heads: list[str]
+    karts: list[int]
+    rejects: Count
+    last_reject: Text | None
+
+
+class InputReport(Message):
+    """`input/<id>/state`."""
+
+    boot: Boot
+    seq: Seq
+    beat_seq: Count
+    state: InputState
+
+
+class Call(Message):
+    """`call/<post>`: what a person asks; the fields a word needs are in RULES.
+
+    `boot` and `seq` name the `state` the sender saw: permissive words must carry them.
+    A lift or hand-over names the hold by `hold`: "stop:<placer>" or "caution:<sector>:<placer>".
+    """
+
+    id: Annotated[str, Meta(min_length=1, max_length=36)]
+    call: Word
+    where: str | UnsetType = UNSET
+    kart: KartNumber | UnsetType = UNSET
+    karts: list[KartNumber] | UnsetType = UNSET
+    entries: list[Entry] | UnsetType = UNSET
+    to: str | int | UnsetType = UNSET
+    item: str | UnsetType = UNSET
+    hold: str | UnsetType = UNSET
+    kind: HoldKind | UnsetType = UNSET
+    partner: str | UnsetType = UNSET
+    checked: bool | UnsetType = UNSET
+    head: str | UnsetType = UNSET
+    aspect: Aspect | UnsetType = UNSET
+    lamp: str | UnsetType = UNSET
+    limit_kmh: Kmh | UnsetType = UNSET
+    verdict: Verdict | UnsetType = UNSET
+    until: int | UnsetType = UNSET
+    reason: Text | UnsetType = UNSET
+    by: Text | UnsetType = UNSET
+    boot: Boot | UnsetType = UNSET
+    seq: Seq | UnsetType = UNSET
+
+
+class Refused(Message):
+    """One reason of a refusal: the interlock's name and a sentence with what, where, who, since when."""
+
+    rule: str
+    sentence: str
+
+
+class Answer(Message):
+    """`answer/<post>`."""
+
+    id: str
+    accepted: bool
+    recorded: bool
+    refusals: list[Refused]
+    seq: Count
+
+
+class MonitorStatus(Message):
+    """`monitor/status`, and the monitor's will (`status` "lost")."""
+
+    status: Literal["ok", "lost", "tripped"]
+
+
+class Trip(Message):
+    """`monitor/trip`, retained; heads obey it themselves. `tripped` false after a person's reset."""
+
+    tripped: bool
+    what: Text
+    where: str
+    due: str
+    shown: str
+    at: int
+
+
+class MonitorReset(Message):
+    """`monitor/reset/<post>`: a person at the monitor."""
+
+    reason: Annotated[str, Meta(min_length=1, max_length=200)]
+
+
+class ControllerStatus(Message):
+    """`controller/status`, and the controller's will (`status` "gone")."""
+
+    status: Literal["ready", "gone"]
+    boot: Boot
+
+
+class WorldKart(Message):
+    """One kart in `world`: metres along the centreline, metres left of it, km/h."""
+
+    number: KartNumber
+    x_m: float
+    y_m: float
+    heading_deg: float
+    at_m: float
+    speed_kmh: float
+    in_pit: bool
+
+
+class WorldView(Message):
+    """`world`: the simulator's truth, only under the simulated root; the controller never subscribes."""
+
+    at_ms: int
+    karts: list[WorldKart]
+    incidents: list[dict[str, Any]]
+
+
+class Inject(Message):
+    """`inject/<addressee>`: an event asked of a simulated part ("world", a node's id)."""
+
+    id: str
+    event: str
+    kart: KartNumber | None = None
+    head: str | None = None
+    where: str | None = None
+    input: str | None = None
+    aspect: Aspect | None = None
+    lamp: str | None = None
+    for_ms: Ms | None = None
+
+
+class Injected(Message):
+    """`injected/<addressee>`: what came of it."""
+
+    id: str
+    done: bool
+    said: str

@@ -1,0 +1,1 @@
+"""Virtual heads, karts and call boxes that keep the node rules to the letter."""

@@ -1,0 +1,1 @@
+"""Sequence files: calls with the answers and lights they must give."""

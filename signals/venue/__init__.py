@@ -1,0 +1,1 @@
+"""Venue files: read, checked, explained."""
