@@ -9,6 +9,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from signals.core.state import Decision, Event, Layout, Picture, State
 
 
@@ -32,4 +35,12 @@ class Core:
 
     def picture(self, state: State) -> Picture:
         """Spell a state out: conditions, aspects, limits with the reason that won, holds, faults."""
+        raise NotImplementedError
+
+    def dump(self, state: State) -> dict[str, Any]:
+        """Spell a state out as JSON values, by names, for the journal's snapshots."""
+        raise NotImplementedError
+
+    def load(self, dumped: Mapping[str, Any], boot: str) -> State:
+        """Read a snapshot back under a new boot (step a `restart` event next); raises ValueError."""
         raise NotImplementedError
