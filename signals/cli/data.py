@@ -1,0 +1,107 @@
+"""The data folder: journal, logs, credentials, and the lock that keeps a second run out."""
+
+from __future__ import annotations
+
+import fcntl
+import json
+import os
+import secrets
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+
+from signals.errors import BadInput, Finding, Unusable
+from signals.mqtt.link import Credentials
+
+
+def journal_file(data: Path) -> Path:
+    """Where the controller's journal is kept."""
+    return data / "journal.sqlite"
+
+
+def log_file(data: Path, name: str) -> Path:
+    """Where a part's log goes under `run`."""
+    return data / "logs" / f"{name}.log"
+
+
+def credentials_file(data: Path) -> Path:
+    """Where users' passwords are kept: a JSON object, user to password, readable by its owner only."""
+    return data / "credentials.json"
+
+
+def prepare(data: Path) -> Path:
+    """Make the folder and its `logs`.
+
+    Raises:
+        Unusable: it cannot be made or written.
+
+    """
+    try:
+        (data / "logs").mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise Unusable(f"--data {data}: {error.strerror}; give a folder that can be written") from error
+    if not os.access(data, os.W_OK):
+        raise Unusable(f"--data {data}: no permission to write; give a folder that can be written")
+    return data
+
+
+@contextmanager
+def locked(data: Path) -> Iterator[None]:
+    """Hold the folder for one run; the kernel lets go of it however the run ends.
+
+    Raises:
+        Unusable: another run holds it; says which process.
+
+    """
+    prepare(data)
+    with (data / "lock").open("a+", encoding="ascii") as held:
+        try:
+            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            held.seek(0)
+            owner = held.read().strip() or "unknown"
+            right = "end that run, or give this one another folder by --data"
+            raise Unusable(f"{data}/lock: a run (process {owner}) uses this folder; {right}") from None
+        held.truncate(0)
+        held.write(str(os.getpid()))
+        held.flush()
+        yield
+
+
+def read_credentials(data: Path) -> Mapping[str, str]:
+    """Give every known user's password; empty where there is no file.
+
+    Raises:
+        BadInput: the file is no JSON object of strings.
+
+    """
+    path = credentials_file(data)
+    if not path.exists():
+        return {}
+    right = 'must be a JSON object such as {"post-desk": "…"}; delete it and `kerblight run` makes a new one'
+    try:
+        known = json.loads(path.read_text(encoding="utf-8"))
+    except ValueError as error:
+        raise BadInput([Finding(str(path), getattr(error, "lineno", 0), "credentials", "", right)]) from None
+    if not isinstance(known, dict) or not all(isinstance(word, str) for word in known.values()):
+        raise BadInput([Finding(str(path), 0, "credentials", "", right)])
+    return known
+
+
+def credentials_of(known: Mapping[str, str], user: str) -> Credentials | None:
+    """Give one user's credentials, None where the user is unknown."""
+    return Credentials(user, known[user]) if user in known else None
+
+
+def ensure_credentials(data: Path, users: Iterable[str]) -> Mapping[str, str]:
+    """Give every user a password, keeping those there are; written whole, mode 0600."""
+    known = dict(read_credentials(data))
+    missing = [user for user in users if user not in known]
+    if missing:
+        known |= {user: secrets.token_urlsafe(18) for user in missing}
+        path = credentials_file(prepare(data))
+        fresh = path.with_suffix(".new")
+        fresh.touch(mode=0o600)
+        fresh.write_text(json.dumps(known, indent=1), encoding="utf-8")
+        fresh.replace(path)
+    return known

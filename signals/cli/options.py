@@ -1,0 +1,81 @@
+"""The options all verbs share, and the values they give."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated
+from urllib.parse import urlsplit
+
+import typer
+
+from signals.errors import BadInput, Finding
+
+MQTT_PORT = 1883
+
+
+def configs() -> Path:
+    """Folder of the venues and sequences that come along: of a checkout, or inside an installed wheel."""
+    package = Path(__file__).resolve().parents[1]
+    installed = package / "configs"
+    return installed if installed.is_dir() else package.parent / "configs"
+
+
+DEFAULT_VENUE = configs() / "harbour-loop.toml"
+DEFAULT_DATA = Path("var")
+
+VenueFile = Annotated[
+    Path, typer.Option("--venue", help="The venue file.", show_default="harbour-loop.toml, which comes along")
+]
+"""`venue: VenueFile = DEFAULT_VENUE`"""
+DataDir = Annotated[
+    Path, typer.Option("--data", help="Where journal, logs and credentials are kept.", show_default="./var")
+]
+"""`data: DataDir = DEFAULT_DATA`"""
+BrokerUrl = Annotated[
+    str, typer.Option("--broker", help="The broker to use: mqtt://HOST or mqtt://HOST:PORT.", metavar="URL")
+]
+"""`broker: BrokerUrl = DEFAULT_BROKER`"""
+AsJson = Annotated[bool, typer.Option("--json", help="Write the result as JSON on stdout.")]
+"""`as_json: AsJson = False`"""
+
+DEFAULT_BROKER = f"mqtt://127.0.0.1:{MQTT_PORT}"
+
+
+def wrong(option: str, value: object, right: str) -> BadInput:
+    """Make the complaint about one option's value."""
+    return BadInput([Finding("command line", 0, option, repr(str(value)), right)])
+
+
+@dataclass(frozen=True, slots=True)
+class Address:
+    """Where a broker listens."""
+
+    host: str
+    port: int
+
+    @property
+    def url(self) -> str:
+        """The address as `--broker` takes it."""
+        host = f"[{self.host}]" if ":" in self.host else self.host
+        return f"mqtt://{host}:{self.port}"
+
+
+def address(url: str) -> Address:
+    """Read a broker's URL.
+
+    Raises:
+        BadInput: not of the form mqtt://HOST[:PORT], or with a password in it.
+
+    """
+    parts = urlsplit(url if "//" in url else f"//{url}", scheme="mqtt")
+    if parts.password or parts.username:
+        right = "give no user or password here: they are read from credentials.json in the data folder"
+        raise BadInput([Finding("command line", 0, "--broker", "", right)])
+    try:
+        port = parts.port or MQTT_PORT
+    except ValueError:
+        raise wrong("--broker", url, "the port is a number from 1 to 65535") from None
+    if parts.scheme != "mqtt" or not parts.hostname or parts.path.strip("/"):
+        raise wrong("--broker", url, "write mqtt://HOST or mqtt://HOST:PORT, such as mqtt://127.0.0.1:1883")
+    return Address(parts.hostname, port)
