@@ -83,7 +83,7 @@ def _theirs(point: EntryPoint) -> Callable[[], typer.Typer]:
     return load
 
 
-def _show_version(wanted: bool) -> None:  # noqa: FBT001 - typer calls it with the flag's value
+def _show_version(wanted: bool) -> None:  # noqa: FBT001 - typer passes it so
     if wanted:
         typer.echo(f"kerblight {version('kerblight')}")
         raise typer.Exit
@@ -94,6 +94,7 @@ app = typer.Typer(no_args_is_help=True, add_completion=False, rich_markup_mode=N
 
 @app.callback()
 def _options(
+    *,
     _version: Annotated[
         bool,
         typer.Option("--version", callback=_show_version, is_eager=True, help="Show the version and exit."),
