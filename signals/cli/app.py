@@ -32,17 +32,17 @@ class Verb:
 
 
 VERBS = {
-    "run": Verb("Everything here: broker, monitor, controller, nodes, world and window.", "signals.cli.run"),
+    "run": Verb("Everything here: a whole venue, with its window.", "signals.cli.run"),
     "call": Verb("Call a word from a post, and show the answer.", "signals.cli.call"),
     "controller": Verb("The controller alone.", "signals.controller.cli"),
     "monitor": Verb("The conflict monitor alone.", "signals.monitor.cli"),
-    "nodes": Verb("Simulated heads, karts and call boxes, here or on another machine.", "signals.nodes.cli"),
+    "nodes": Verb("Simulated heads, karts and call boxes.", "signals.nodes.cli"),
     "broker": Verb("The embedded message broker alone.", "signals.cli.broker"),
     "journal": Verb("List, verify or export the record.", "signals.journal.cli"),
     "venue": Verb("Check and explain a venue file.", "signals.venue.cli"),
     "sequence": Verb("Check sequence files, or play one in virtual time.", "signals.sequence.cli"),
-    "generate": Verb("Write the documents and schemas that are made from the code.", "signals.cli.generate"),
-    "doctor": Verb("Look at this machine: what is there, what is missing.", "signals.cli.doctor"),
+    "generate": Verb("Write what is made from the code.", "signals.cli.generate"),
+    "doctor": Verb("Look at this machine: what is missing?", "signals.cli.doctor"),
 }
 
 OTHERS = {"sim": "The simulated world and its window."}

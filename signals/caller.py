@@ -1,0 +1,88 @@
+"""A person's device without a screen: one post's client, its calls and their answers."""
+
+from __future__ import annotations
+
+import asyncio
+import uuid
+from collections.abc import Callable
+from typing import Any
+
+import msgspec
+
+from signals.mqtt.contract import Answer, Call, State
+from signals.mqtt.link import Arrived, Owner
+from signals.mqtt.topics import Topics
+from signals.part import MakeLink
+
+ANSWER_WITHIN_S = 1.0
+
+
+class Caller:
+    """Call from one post, as the user `post-<id>`.
+
+    Attributes:
+        state: the latest `state` heard, None before the first.
+        heard: set once a state was heard.
+
+    """
+
+    def __init__(self, topics: Topics, post: str, make_link: MakeLink) -> None:
+        self.post = post
+        self.state: State | None = None
+        self.heard = asyncio.Event()
+        self._up = asyncio.Event()
+        self._topics = topics
+        self._waiting: dict[str, asyncio.Future[Answer]] = {}
+        self._answers = topics.name("answer", post)
+        self._state = topics.name("state")
+        self._link = make_link(
+            f"post-{post}",
+            subscriptions=((self._answers, 1), (self._state, 1)),
+            owner=Owner(on_message=self._take, on_up=self._up.set, on_down=lambda _: self._up.clear()),
+        )
+
+    async def run(self, ready: Callable[[], None] = lambda: None) -> None:
+        """Stay connected until cancelled; `ready` once connected."""
+        link = asyncio.create_task(self._link.run())
+        try:
+            await self._up.wait()
+            ready()
+            await link
+        finally:
+            link.cancel()
+            await asyncio.gather(link, return_exceptions=True)
+
+    async def connected(self) -> None:
+        """Wait until calls can be sent."""
+        await self._up.wait()
+
+    async def ask(self, fields: dict[str, Any], *, wait_s: float = ANSWER_WITHIN_S) -> Answer | None:
+        """Send a call (`call` and what its word needs, `id` made where missing); None without an answer.
+
+        The call says which `state` it was made on, unless `boot` and `seq` are given.
+
+        Raises:
+            msgspec.ValidationError: a field is of the wrong type, or no field of the contract.
+
+        """
+        seen = {"boot": self.state.boot, "seq": self.state.seq} if self.state else {}
+        call = msgspec.convert({"id": str(uuid.uuid4()), **seen, **fields}, Call)
+        answer: asyncio.Future[Answer] = asyncio.get_running_loop().create_future()
+        self._waiting[call.id] = answer
+        try:
+            self._link.publish(self._topics.name("call", self.post), msgspec.json.encode(call), qos=1)
+            return await asyncio.wait_for(answer, wait_s)
+        except TimeoutError:
+            return None
+        finally:
+            self._waiting.pop(call.id, None)
+
+    def _take(self, arrived: Arrived) -> None:
+        if arrived.topic == self._state:
+            self.state = msgspec.json.decode(arrived.payload, type=State)
+            self.heard.set()
+        elif arrived.topic == self._answers:
+            answer = msgspec.json.decode(arrived.payload, type=Answer)
+            waiting = self._waiting.get(answer.id)
+            if waiting is not None and not waiting.done():
+                waiting.set_result(answer)

@@ -1,0 +1,77 @@
+"""`kerblight generate`: write the documents and schemas that are made from the code."""
+
+from __future__ import annotations
+
+import importlib
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from signals.cli.options import AsJson
+from signals.cli.output import FELL_SHORT, console, print_json
+from signals.errors import Unusable
+
+SOURCES = (
+    "signals.core.generate",
+    "signals.mqtt.generate",
+    "signals.venue.generate",
+    "signals.sequence.generate",
+)
+"""Modules with `generated() -> dict[str, str]`: path below the repository's root, and text."""
+
+app = typer.Typer(add_completion=False, rich_markup_mode=None)
+
+
+def all_generated() -> dict[str, str]:
+    """Give every generated file's text by its path below the root."""
+    return {
+        path: text for source in SOURCES for path, text in importlib.import_module(source).generated().items()
+    }
+
+
+def root() -> Path:
+    """Find the checkout this code is in.
+
+    Raises:
+        Unusable: it is installed without one.
+
+    """
+    folder = Path(__file__).resolve().parents[2]
+    if not (folder / "pyproject.toml").exists():
+        raise Unusable(f"{folder} is no checkout: generated files are written in one only")
+    return folder
+
+
+@app.command()
+def generate(
+    *,
+    check: Annotated[bool, typer.Option("--check", help="Write nothing; name what is stale.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Write what is made from the code; with --check exit 1 naming the files that are stale."""
+    here = root()
+    stale = {path: text for path, text in all_generated().items() if _written(here / path) != text}
+    if not check:
+        for path, text in stale.items():
+            (here / path).parent.mkdir(parents=True, exist_ok=True)
+            (here / path).write_text(text, encoding="utf-8")
+    if as_json:
+        print_json({"stale": sorted(stale), "written": not check})
+    else:
+        _say(sorted(stale), check=check)
+    raise typer.Exit(FELL_SHORT if check and stale else 0)
+
+
+def _written(path: Path) -> str | None:
+    return path.read_text(encoding="utf-8") if path.exists() else None
+
+
+def _say(stale: list[str], *, check: bool) -> None:
+    out = console()
+    for path in stale:
+        out.print(f"{'stale' if check else 'wrote'} {path}")
+    if not stale:
+        out.print("all up to date")
+    elif check:
+        out.print("run: kerblight generate")
