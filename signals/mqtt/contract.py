@@ -1,15 +1,18 @@
 """The messages of the contract, as structs: what every topic of DESIGN's table carries.
 
 JSON in UTF-8. The controller decodes strictly (an unknown field is refused and counted); nodes
-decode leniently (`strict=False`): one added field must not make an old head refuse red.
+decode leniently (`codec.decode_lenient`): one added field must not make an old head refuse red.
+What a node reads fits a small client's buffer: there, a field that is null is left out.
 """
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Any, Literal
 
 import msgspec
 from msgspec import UNSET, Meta, Struct, UnsetType
+from msgspec.structs import force_setattr
 
 from signals.words import (
     Aspect,
@@ -31,18 +34,30 @@ Kmh = Annotated[float, Meta(ge=0, le=200)]
 KartNumber = Annotated[int, Meta(ge=1, le=999)]
 Text = Annotated[str, Meta(max_length=200)]
 Ms = Annotated[int, Meta(ge=0)]
+Mps2 = Annotated[float, Meta(ge=0, le=20)]
+HoldKey = Annotated[str, Meta(pattern="^(stop|caution|recovery)(:[A-Za-z0-9-]{1,16}){0,2}$")]
 
 PAYLOAD_MAX = 8192
 """Bytes; a longer call, status or report is refused unread."""
 NODE_MESSAGE_MAX = 240
 """Bytes of topic and payload together, controller to node: common microcontroller clients hold 256."""
+LAMPS_MAX = 3
+"""Lamps one command can light in a test: as many names of 16 characters as fit such a message."""
+TRIP_WHAT_MAX = 60
+"""Characters of plain ASCII in a trip's `what`: nodes read trips, so they fit such a message too."""
+
+
+def _down_to(value: float, step: float) -> float:
+    """Round down to a multiple of `step` (below 1), so that a limit never grows by rounding."""
+    per_one = round(1 / step)
+    return math.floor(value * per_one + 1e-9) / per_one
 
 
 class Message(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=False):
     """The base of all: frozen; unknown fields are refused by the strict decoder."""
 
 
-class Beat(Message, tag=False):
+class Beat(Message, frozen=True, kw_only=True):
     """`beat`: ten a second and at once on every change; `stop` is the fast path."""
 
     boot: Boot
@@ -53,7 +68,7 @@ class Beat(Message, tag=False):
     at: int
 
 
-class HoldView(Message):
+class HoldView(Message, frozen=True, kw_only=True):
     """One standing hold. `where` is a sector for a caution, None for a stop; `post` is a post or "E"."""
 
     what: Literal["stop", "caution", "recovery"]
@@ -66,7 +81,7 @@ class HoldView(Message):
     partner: str | None = None
 
 
-class KartView(Message):
+class KartView(Message, frozen=True, kw_only=True):
     """One kart in `state`. `place` is a sector, "unknown" or "aside"."""
 
     place: str
@@ -79,13 +94,13 @@ class KartView(Message):
     button: bool
 
 
-class SectorView(Message):
+class SectorView(Message, frozen=True, kw_only=True):
     """One sector in `state`."""
 
     condition: Condition
 
 
-class HeadView(Message):
+class HeadView(Message, frozen=True, kw_only=True):
     """One head in `state`: what it was told and what it last said it shows (None: not heard)."""
 
     aspect: Aspect
@@ -94,7 +109,7 @@ class HeadView(Message):
     number: int | None = None
 
 
-class State(Message):
+class State(Message, frozen=True, kw_only=True):
     """`state`: the whole picture, retained, for screens and the monitor; never for nodes."""
 
     boot: Boot
@@ -114,7 +129,7 @@ class State(Message):
     faults: list[str]
 
 
-class Entry(Message):
+class Entry(Message, frozen=True, kw_only=True):
     """One member of a group. `class` is the driver's; the kart's own may be slower."""
 
     number: KartNumber
@@ -122,14 +137,14 @@ class Entry(Message):
     class_: str = msgspec.field(name="class")
 
 
-class Confirmation(Message):
+class Confirmation(Message, frozen=True, kw_only=True):
     """Who confirmed a checklist item, and when (UTC ms)."""
 
     by: str
     at: int
 
 
-class NextGroup(Message):
+class NextGroup(Message, frozen=True, kw_only=True):
     """The prepared group, beside the running one."""
 
     id: str
@@ -137,7 +152,7 @@ class NextGroup(Message):
     checklist: dict[str, Confirmation | None]
 
 
-class Opening(Message):
+class Opening(Message, frozen=True, kw_only=True):
     """The opening check's validity."""
 
     verdict: Verdict | None
@@ -146,7 +161,7 @@ class Opening(Message):
     simulated: bool
 
 
-class Group(Message):
+class Group(Message, frozen=True, kw_only=True):
     """`group`: names of persons stand only here and in `call`; never bridged."""
 
     boot: Boot
@@ -160,27 +175,30 @@ class Group(Message):
     next: NextGroup | None
 
 
-class Flash(Message):
+class Flash(Message, frozen=True, kw_only=True):
     """A flash: lit for `lit_ms` of every `period_ms`."""
 
     period_ms: Annotated[int, Meta(ge=200, le=5000)]
     lit_ms: Annotated[int, Meta(ge=50, le=5000)]
 
 
-class AspectCommand(Message):
-    """`head/<id>/aspect`. `lamps` is obeyed only while the beat says test."""
+class AspectCommand(Message, frozen=True, kw_only=True, omit_defaults=True):
+    """`head/<id>/aspect`. `lamps` (at most three lit ones) is obeyed only while the beat says test.
+
+    Flash, number and lamps are left out when None; lamps stand alone, without flash and number.
+    """
 
     boot: Boot
     seq: Seq
     epoch: Count
     inc: Inc
     aspect: Aspect
-    flash: Flash | None
-    number: int | None
-    lamps: list[str] | None
+    flash: Flash | None = None
+    number: KartNumber | None = None
+    lamps: Annotated[list[Id], Meta(max_length=LAMPS_MAX)] | None = None
 
 
-class Shown(Message):
+class Shown(Message, frozen=True, kw_only=True):
     """`head/<id>/shown`: what the head really shows; `beat_seq` echoes the last beat heard."""
 
     boot: Boot
@@ -192,8 +210,8 @@ class Shown(Message):
     proven: list[str] | None
 
 
-class LimitCommand(Message):
-    """`kart/<n>/limit`."""
+class LimitCommand(Message, frozen=True, kw_only=True):
+    """`kart/<n>/limit`; the limit is rounded down to 0.1 km/h."""
 
     boot: Boot
     seq: Seq
@@ -203,23 +221,32 @@ class LimitCommand(Message):
     boosts: Annotated[int, Meta(ge=0, le=9)]
     because: Because
 
+    def __post_init__(self) -> None:
+        force_setattr(self, "limit_kmh", _down_to(self.limit_kmh, 0.1))
 
-class CapsCommand(Message):
-    """`kart/<n>/caps`: the constants a limiter keeps for the day."""
+
+class CapsCommand(Message, frozen=True, kw_only=True):
+    """`kart/<n>/caps`: the constants a limiter keeps; rounded down to 0.1 km/h and 0.01 m/s²."""
 
     boot: Boot
     seq: Seq
     inc: Inc
-    fall_mps2: float
-    rise_mps2: float
+    fall_mps2: Mps2
+    rise_mps2: Mps2
     stop_kmh: Kmh
     fail_kmh: Kmh
     creep_kmh: Kmh
     reverse_kmh: Kmh
     boost_kmh: Kmh
 
+    def __post_init__(self) -> None:
+        for name in self.__struct_fields__:
+            if name.endswith(("_kmh", "_mps2")):
+                step = 0.1 if name.endswith("_kmh") else 0.01
+                force_setattr(self, name, _down_to(getattr(self, name), step))
 
-class Taken(Message):
+
+class Taken(Message, frozen=True, kw_only=True):
     """`kart/<n>/taken`: the limit the kart obeys now."""
 
     boot: Boot
@@ -228,19 +255,19 @@ class Taken(Message):
     limit_kmh: Kmh
 
 
-class Where(Message):
+class Where(Message, frozen=True, kw_only=True):
     """`kart/<n>/where`: from the kart or a gateway."""
 
     boot: Boot
     seq: Seq
-    sector: str
+    sector: Id
     at_m: float | None
     speed_kmh: Kmh | None
     in_pit: bool
     button: bool
 
 
-class Passed(Message):
+class Passed(Message, frozen=True, kw_only=True):
     """`loop/<id>/passed`: a timing loop saw a kart."""
 
     boot: Boot
@@ -248,7 +275,7 @@ class Passed(Message):
     kart: KartNumber
 
 
-class NodeStatus(Message):
+class NodeStatus(Message, frozen=True, kw_only=True):
     """`node/<id>/status`, and the node's will (`status` "gone")."""
 
     status: Literal["ready", "gone", "fault"]
@@ -261,7 +288,7 @@ class NodeStatus(Message):
     last_reject: Text | None
 
 
-class InputReport(Message):
+class InputReport(Message, frozen=True, kw_only=True):
     """`input/<id>/state`."""
 
     boot: Boot
@@ -270,7 +297,7 @@ class InputReport(Message):
     state: InputState
 
 
-class Call(Message):
+class Call(Message, frozen=True, kw_only=True):
     """`call/<post>`: what a person asks; the fields a word needs are in RULES.
 
     `boot` and `seq` name the `state` the sender saw: permissive words must carry them.
@@ -279,19 +306,19 @@ class Call(Message):
 
     id: Annotated[str, Meta(min_length=1, max_length=36)]
     call: Word
-    where: str | UnsetType = UNSET
+    where: Id | UnsetType = UNSET
     kart: KartNumber | UnsetType = UNSET
     karts: list[KartNumber] | UnsetType = UNSET
     entries: list[Entry] | UnsetType = UNSET
-    to: str | int | UnsetType = UNSET
-    item: str | UnsetType = UNSET
-    hold: str | UnsetType = UNSET
+    to: Id | KartNumber | UnsetType = UNSET
+    item: Id | UnsetType = UNSET
+    hold: HoldKey | UnsetType = UNSET
     kind: HoldKind | UnsetType = UNSET
-    partner: str | UnsetType = UNSET
+    partner: Id | UnsetType = UNSET
     checked: bool | UnsetType = UNSET
-    head: str | UnsetType = UNSET
+    head: Id | UnsetType = UNSET
     aspect: Aspect | UnsetType = UNSET
-    lamp: str | UnsetType = UNSET
+    lamp: Id | UnsetType = UNSET
     limit_kmh: Kmh | UnsetType = UNSET
     verdict: Verdict | UnsetType = UNSET
     until: int | UnsetType = UNSET
@@ -301,14 +328,14 @@ class Call(Message):
     seq: Seq | UnsetType = UNSET
 
 
-class Refused(Message):
+class Refused(Message, frozen=True, kw_only=True):
     """One reason of a refusal: the interlock's name and a sentence with what, where, who, since when."""
 
     rule: str
     sentence: str
 
 
-class Answer(Message):
+class Answer(Message, frozen=True, kw_only=True):
     """`answer/<post>`."""
 
     id: str
@@ -318,13 +345,13 @@ class Answer(Message):
     seq: Count
 
 
-class MonitorStatus(Message):
+class MonitorStatus(Message, frozen=True, kw_only=True):
     """`monitor/status`, and the monitor's will (`status` "lost")."""
 
     status: Literal["ok", "lost", "tripped"]
 
 
-class Trip(Message):
+class Trip(Message, frozen=True, kw_only=True):
     """`monitor/trip`, retained; heads obey it themselves. `tripped` false after a person's reset."""
 
     tripped: bool
@@ -335,20 +362,20 @@ class Trip(Message):
     at: int
 
 
-class MonitorReset(Message):
+class MonitorReset(Message, frozen=True, kw_only=True):
     """`monitor/reset/<post>`: a person at the monitor."""
 
     reason: Annotated[str, Meta(min_length=1, max_length=200)]
 
 
-class ControllerStatus(Message):
+class ControllerStatus(Message, frozen=True, kw_only=True):
     """`controller/status`, and the controller's will (`status` "gone")."""
 
     status: Literal["ready", "gone"]
     boot: Boot
 
 
-class WorldKart(Message):
+class WorldKart(Message, frozen=True, kw_only=True):
     """One kart in `world`: metres along the centreline, metres left of it, km/h."""
 
     number: KartNumber
@@ -360,7 +387,7 @@ class WorldKart(Message):
     in_pit: bool
 
 
-class WorldView(Message):
+class WorldView(Message, frozen=True, kw_only=True):
     """`world`: the simulator's truth, only under the simulated root; the controller never subscribes."""
 
     at_ms: int
@@ -368,7 +395,7 @@ class WorldView(Message):
     incidents: list[dict[str, Any]]
 
 
-class Inject(Message):
+class Inject(Message, frozen=True, kw_only=True):
     """`inject/<addressee>`: an event asked of a simulated part ("world", a node's id)."""
 
     id: str
@@ -382,7 +409,7 @@ class Inject(Message):
     for_ms: Ms | None = None
 
 
-class Injected(Message):
+class Injected(Message, frozen=True, kw_only=True):
     """`injected/<addressee>`: what came of it."""
 
     id: str

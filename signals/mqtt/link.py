@@ -8,7 +8,7 @@ it is down: what an absent broker did not take is gone, and the owner says it an
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 
@@ -56,6 +56,18 @@ class Owner:
     on_down: Callable[[str], None] = _nothing
 
 
+RETRY_FIRST_S = 0.1
+RETRY_LAST_S = 1.0
+
+
+def pauses() -> Iterator[float]:
+    """Seconds to wait before each next attempt to connect: 0.1, doubling, at most 1."""
+    pause = RETRY_FIRST_S
+    while True:
+        yield pause
+        pause = min(2 * pause, RETRY_LAST_S)
+
+
 class Link(ABC):
     """One client's connection; `run` keeps it up until cancelled."""
 
@@ -77,8 +89,18 @@ class Link(ABC):
 
     @abstractmethod
     async def run(self) -> None:
-        """Connect, subscribe, hand over messages; on loss reconnect (0.1 s, doubling to 1 s). Ends by cancellation."""
+        """Connect, subscribe, hand over messages; on loss reconnect (`pauses`). Ends by cancellation."""
+
+    def publish(self, topic: str, payload: bytes, *, qos: int = 0, retain: bool = False) -> bool:
+        """Send without waiting, in order; False (and nothing queued) while the link is down.
+
+        True means handed over, not taken: a publish that the access list denies looks the same.
+        Raises ValueError for a topic no broker would take and for a `qos` other than 0 or 1.
+        """
+        if not topic or set(topic) & set("+#\0") or qos not in (0, 1):
+            raise ValueError(f"cannot publish on {topic!r} with qos {qos}")
+        return self.up and self._send(topic, payload, qos=qos, retain=retain)
 
     @abstractmethod
-    def publish(self, topic: str, payload: bytes, *, qos: int = 0, retain: bool = False) -> bool:
-        """Send without waiting, in order; False (and nothing queued) while the link is down."""
+    def _send(self, topic: str, payload: bytes, *, qos: int, retain: bool) -> bool:
+        """Hand one checked message to the carrier, which is up; False if it takes no more."""

@@ -27,3 +27,14 @@ class Topics:
         """Levels below the root, or () for a topic of another venue."""
         prefix = self.root + "/"
         return tuple(topic[len(prefix) :].split("/")) if topic.startswith(prefix) else ()
+
+
+def matches(topic_filter: str, topic: str) -> bool:
+    """Tell whether a topic falls under a filter with `+` (one level) and `#` (this level and all below)."""
+    wanted, levels = topic_filter.split("/"), topic.split("/")
+    if wanted[-1] == "#":
+        wanted.pop()
+        levels = levels[: len(wanted)]
+    return len(wanted) == len(levels) and all(
+        want in ("+", level) for want, level in zip(wanted, levels, strict=True)
+    )
