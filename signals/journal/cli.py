@@ -1,0 +1,124 @@
+"""`kerblight journal`: list, verify and export the record of a data folder."""
+
+from __future__ import annotations
+
+import csv
+import sys
+from datetime import UTC, datetime
+from enum import StrEnum
+from typing import Annotated
+
+import msgspec
+import typer
+
+from signals.cli.data import journal_file
+from signals.cli.options import DEFAULT_DATA, AsJson, DataDir, wrong
+from signals.cli.output import FELL_SHORT, print_json
+from signals.journal import reader
+from signals.journal.chain import Entry, Kind
+
+app = typer.Typer(no_args_is_help=True, help="List, verify or export the record.")
+
+Since = Annotated[
+    str | None,
+    typer.Option("--since", metavar="TIME", help="From then on: 2030-06-01T14:30, UTC or with an offset."),
+]
+OfKind = Annotated[Kind | None, typer.Option("--kind", help="Only entries of this kind.")]
+
+
+class Format(StrEnum):
+    """What `export` writes."""
+
+    JSONL = "jsonl"
+    CSV = "csv"
+
+
+@app.command("list")
+def list_(
+    *, data: DataDir = DEFAULT_DATA, since: Since = None, kind: OfKind = None, as_json: AsJson = False
+) -> None:
+    """Show the entries, oldest first."""
+    found = reader.entries(journal_file(data), since=_ms(since), kind=kind)
+    if as_json:
+        print_json(list(found))
+        return
+    for entry in found:
+        typer.echo(_line(entry))
+
+
+@app.command()
+def verify(
+    *,
+    data: DataDir = DEFAULT_DATA,
+    expect: Annotated[
+        str | None,
+        typer.Option("--expect", metavar="HASH", help="A hash noted earlier that must be in the chain."),
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Check that no entry was changed, moved, put in or taken out; exit code 1 where one was.
+
+    Note the last hash somewhere else: given later as --expect it shows that nothing up to it was
+    rewritten, which the file alone cannot show.
+    """
+    path = journal_file(data)
+    findings = reader.verify(path, expect=expect)
+    newest = None if findings else reader.last(path)
+    if as_json:
+        print_json({"whole": not findings, "findings": findings, "last": newest})
+    elif findings:
+        typer.echo(f"NOT WHOLE: {len(findings)} findings, the first bad entry first", err=True)
+        for finding in findings:
+            typer.echo(str(finding), err=True)
+    elif newest:
+        typer.echo(f"whole: {newest.n} entries, the last of {_time(newest.at)}, hash {newest.hash}")
+    else:
+        typer.echo("whole: no entries yet")
+    if findings:
+        raise typer.Exit(FELL_SHORT)
+
+
+@app.command()
+def export(
+    *,
+    data: DataDir = DEFAULT_DATA,
+    form: Annotated[
+        Format, typer.Option("--format", help="One JSON object a line, or a table.")
+    ] = Format.JSONL,
+    since: Since = None,
+    kind: OfKind = None,
+) -> None:
+    """Write the entries to stdout, hashes included, so that others can check them."""
+    found = reader.entries(journal_file(data), since=_ms(since), kind=kind)
+    if form is Format.JSONL:
+        for entry in found:
+            typer.echo(msgspec.json.encode(entry, order="sorted").decode())
+        return
+    table = csv.writer(sys.stdout)
+    table.writerow(Entry.__struct_fields__)
+    for entry in found:
+        fields = msgspec.structs.asdict(entry) | {
+            "body": msgspec.json.encode(entry.body, order="sorted").decode()
+        }
+        table.writerow(fields.values())
+
+
+def _ms(since: str | None) -> int | None:
+    if since is None:
+        return None
+    try:
+        at = datetime.fromisoformat(since)
+    except ValueError:
+        raise wrong(
+            "--since", since, "write a time such as 2030-06-01T14:30 or 2030-06-01T14:30+02:00"
+        ) from None
+    return round((at if at.tzinfo else at.replace(tzinfo=UTC)).timestamp() * 1000)
+
+
+def _time(at_ms: int) -> str:
+    return datetime.fromtimestamp(at_ms / 1000, UTC).isoformat(sep=" ", timespec="milliseconds")
+
+
+def _line(entry: Entry) -> str:
+    body = msgspec.json.encode(entry.body, order="sorted").decode()
+    return f"{entry.n:>6}  {_time(entry.at)}  {entry.kind:<6}  {entry.boot}/{entry.seq}  {body}"
