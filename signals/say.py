@@ -1,0 +1,131 @@
+"""Marshals' words: how screens and reports say what the contract spells; sentence case."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, tzinfo
+from typing import TYPE_CHECKING
+
+from signals.words import PIT, Aspect, Because, Condition, HoldKind, Phase, Word
+
+if TYPE_CHECKING:
+    from signals.mqtt.contract import HoldView
+    from signals.venue.model import Venue
+
+PHASES: dict[Phase, str] = {
+    Phase.CLOSED: "Closed",
+    Phase.TEST: "Test",
+    Phase.STAGING: "Group in",
+    Phase.ARMED: "Ready",
+    Phase.RACING: "Racing",
+    Phase.FINISHING: "Coming in",
+}
+CONDITIONS: dict[Condition, str] = {
+    Condition.STOP: "RED",
+    Condition.CAUTION: "YELLOW",
+    Condition.FINISH: "CHEQUERED",
+    Condition.CLEAR: "GREEN",
+}
+ASPECTS: dict[Aspect, str] = {
+    Aspect.RED: "RED",
+    Aspect.YELLOW_FLASH: "YELLOW, flashing",
+    Aspect.YELLOW: "YELLOW",
+    Aspect.RED_YELLOW: "CHEQUERED",
+    Aspect.NUMBER: "BLACK with number",
+    Aspect.BLUE_FLASH: "BLUE",
+    Aspect.DARK: "dark",
+    Aspect.GREEN: "GREEN",
+}
+REASONS: dict[Because, str] = {
+    Because.CLASS: "full speed",
+    Because.PIT_LANE: "pit lane",
+    Because.NOT_LET_OUT: "not let out",
+    Because.SESSION_NOT_OPEN: "no session",
+    Because.TEST: "test",
+    Because.SET_ASIDE: "set aside",
+    Because.FINISH: "chequered",
+    Because.RETURN: "come in",
+    Because.STOP: "red",
+    Because.FIRE_OR_MEDICAL: "red, fire or medical",
+    Because.RECOVERY: "after red",
+    Because.CAUTION: "yellow here",
+    Because.APPROACH: "yellow ahead",
+    Because.PERSON_ON_TRACK: "person on track",
+    Because.BUTTON: "kart's button",
+    Because.STOP_ONE: "stopped by call",
+    Because.SLOW_ONE: "slowed by call",
+    Because.DISQUALIFIED: "black flag",
+}
+KINDS: dict[HoldKind, str] = {
+    HoldKind.INCIDENT: "incident",
+    HoldKind.FIRE: "fire",
+    HoldKind.MEDICAL: "medical",
+    HoldKind.PERSON_ON_TRACK: "person on the track",
+    HoldKind.EQUIPMENT: "equipment",
+}
+CALLS: dict[Word, str] = {
+    Word.PREPARE: "Next group",
+    Word.STAGE: "Group in",
+    Word.CONFIRM: "Confirm",
+    Word.ARM: "Ready",
+    Word.DISARM: "Not ready",
+    Word.START: "Start",
+    Word.LET_OUT: "Let out",
+    Word.FINISH: "Chequered",
+    Word.CLOSE: "Close",
+    Word.STOP: "Red",
+    Word.CAUTION: "Yellow",
+    Word.LIFT: "Lift",
+    Word.CLEAR: "Clear",
+    Word.MOVE_OVER_ONE: "Blue",
+    Word.WITHDRAW_ONE: "Take back",
+    Word.SLOW_ONE: "Slow",
+    Word.STOP_ONE: "Stop",
+    Word.DISQUALIFY_ONE: "Black",
+    Word.REQUALIFY: "Requalify",
+    Word.ACCOUNT: "Seen",
+    Word.BUTTON_RESET: "Button reset",
+    Word.HAND_OVER: "Take over",
+    Word.WET: "Wet",
+    Word.DRY: "Dry",
+}
+
+
+def call_name(word: Word) -> str:
+    """Name a call as its button does."""
+    return CALLS.get(word, word.value.replace("-", " ").capitalize())
+
+
+def sector_name(venue: Venue, sector: str) -> str:
+    """Name a sector with its number in driving order: "3 Hairpin"; the pit has no number."""
+    for index, each in enumerate(venue.sectors, start=1):
+        if each.id == sector:
+            return each.name if sector == PIT else f"{index} {each.name}"
+    return sector
+
+
+def post_name(post: str | None) -> str:
+    """Name who placed a hold, inside a sentence."""
+    if post is None:
+        return "nobody"
+    return "equipment" if post == "E" else f"post {post}"
+
+
+def clock_time(at_ms: int, zone: tzinfo = UTC) -> str:
+    """Give the time of day, HH:MM."""
+    return f"{datetime.fromtimestamp(at_ms / 1000, zone):%H:%M}"
+
+
+def hold_name(venue: Venue, hold: HoldView) -> str:
+    """Name a hold as marshals do: "Yellow 3 Hairpin", "Red"; with its kind where that matters."""
+    name = "Red" if hold.what == "stop" else "Yellow"
+    name += f" {sector_name(venue, hold.where)}" if hold.where else ""
+    kind = "" if hold.kind in (None, HoldKind.INCIDENT) else f", {KINDS[hold.kind]}"
+    return name + kind
+
+
+def hold_sentence(venue: Venue, hold: HoldView, zone: tzinfo = UTC) -> str:
+    """Say what stands, where, by whom and since when."""
+    if hold.what == "recovery":
+        return "After red: the track waits to be cleared"
+    reason = f" ({hold.reason})" if hold.reason else ""
+    return f"{hold_name(venue, hold)}, by {post_name(hold.post)} at {clock_time(hold.since, zone)}{reason}"

@@ -1,0 +1,145 @@
+"""What befalls a world on request: every event that is about karts and the track.
+
+`apply` answers with the scene after it and a sentence, or with no scene where it cannot be done.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from msgspec.structs import replace
+
+from signals.words import PIT
+from sim.karts import LENGTH_M, Doing, Ground, Item, Kart, Scene, Trouble, recovered
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from signals.mqtt.contract import Inject
+
+SPIN_S = 8.0
+WRONG_WAY_S = 6.0
+BUTTON_S = 1.0
+PUSH_S = 10.0
+
+Happened = tuple[Scene | None, str]
+
+
+def _change(scene: Scene, kart: Kart) -> Scene:
+    karts = tuple(kart if other.number == kart.number else other for other in scene.karts)
+    return replace(scene, karts=karts)
+
+
+def _until(scene: Scene, event: Inject, default_s: float) -> float:
+    return scene.time_s + (default_s if event.for_ms is None else event.for_ms / 1000)
+
+
+def _on_track(kart: Kart) -> bool:
+    return not kart.on_pit_lane and not kart.on_grid
+
+
+def _befalls(
+    trouble: Trouble, default_s: float, said: str
+) -> Callable[[Ground, Scene, Inject, Kart], Happened]:
+    def happen(_: Ground, scene: Scene, event: Inject, kart: Kart) -> Happened:
+        if not _on_track(kart):
+            return None, f"Kart {kart.number} is in the pit"
+        hit = replace(kart, trouble=trouble, until_s=_until(scene, event, default_s))
+        return _change(scene, hit), f"Kart {kart.number} {said}"
+
+    return happen
+
+
+def _enters(ground: Ground, scene: Scene, _: Inject, kart: Kart) -> Happened:
+    """Roll out of the pit whatever limit and light say; from near the exit, wherever it stood."""
+    if _on_track(kart):
+        return None, f"Kart {kart.number} is on the track already"
+    near_m = ground.track.pit.length_m - 2 * LENGTH_M
+    rolls = replace(
+        kart,
+        at_m=max(near_m, kart.at_m) if kart.on_pit_lane else near_m,
+        left_m=0.0,
+        on_pit_lane=True,
+        on_grid=False,
+        doing=Doing.LEAVING,
+        trouble=Trouble.INTRUDES,
+        until_s=math.inf,
+    )
+    return _change(scene, rolls), f"Kart {kart.number} rolls out of the pit"
+
+
+def _leaves(ground: Ground, scene: Scene, _: Inject, kart: Kart) -> Happened:
+    """Be carried off the track, to its box or slot."""
+    if not _on_track(kart) and kart.doing is not Doing.LEAVING:
+        return None, f"Kart {kart.number} is in the pit"
+    index = [other.number for other in scene.karts].index(kart.number)
+    return _change(scene, ground.stowed(kart, index)), f"Kart {kart.number} was carried to the pit"
+
+
+def _freed(_: Ground, scene: Scene, __: Inject, kart: Kart) -> Happened:
+    if not kart.trouble:
+        return None, f"Kart {kart.number} is in no trouble"
+    return _change(scene, recovered(kart)), f"Kart {kart.number} can drive again"
+
+
+def _button(_: Ground, scene: Scene, event: Inject, kart: Kart) -> Happened:
+    pressed = replace(kart, button_until_s=_until(scene, event, BUTTON_S))
+    return _change(scene, pressed), f"Kart {kart.number}'s button is pressed"
+
+
+OF_A_KART: dict[str, Callable[[Ground, Scene, Inject, Kart], Happened]] = {
+    "spin": _befalls(Trouble.SPIN, SPIN_S, "spins"),
+    "stall": _befalls(Trouble.STALL, math.inf, "stalls"),
+    "smoke": _befalls(Trouble.SMOKE, math.inf, "smokes and rolls out"),
+    "hand-raised": _befalls(Trouble.HAND_RAISED, math.inf, "stops, its driver's hand raised"),
+    "wrong-way": _befalls(Trouble.WRONG_WAY, WRONG_WAY_S, "drives the wrong way"),
+    "kart-pushed": _befalls(Trouble.PUSHED, PUSH_S, "is pushed along"),
+    "kart-enters": _enters,
+    "kart-leaves": _leaves,
+    "kart-free": _freed,
+    "kart-button": _button,
+}
+
+
+def _lies(ground: Ground, scene: Scene, event: Inject) -> Happened:
+    """Put debris or smoke in the middle of a sector."""
+    sector = next((each for each in ground.venue.sectors if each.id == event.where), None)
+    if sector is None or sector.id == PIT:
+        known = ", ".join(each.id for each in ground.venue.sectors if each.id != PIT)
+        return None, f"{event.event} needs where, one of {known}; got {event.where!r}"
+    half_m = ground.track.ahead_m(sector.from_m, sector.to_m) / 2
+    item = Item(
+        what=event.event,
+        at_m=(sector.from_m + half_m) % ground.track.length_m,
+        until_s=_until(scene, event, math.inf),
+    )
+    return replace(scene, items=(*scene.items, item)), f"{event.event.capitalize()} in {sector.name}"
+
+
+def _swept(ground: Ground, scene: Scene, event: Inject) -> Happened:
+    """Take away what lies in a sector, or everywhere where none is named."""
+    left = tuple(item for item in scene.items if event.where not in (None, ground.track.sector_at(item.at_m)))
+    if len(left) == len(scene.items):
+        return None, "Nothing lies there"
+    return replace(scene, items=left), "The track is swept"
+
+
+OF_THE_TRACK: dict[str, Callable[[Ground, Scene, Inject], Happened]] = {
+    "debris": _lies,
+    "smoke": _lies,
+    "swept": _swept,
+}
+EVENTS = tuple(sorted({*OF_A_KART, *OF_THE_TRACK}))
+
+
+def apply(ground: Ground, scene: Scene, event: Inject) -> Happened:
+    """Let an event happen; gives the scene after it, None where it cannot be, and a sentence."""
+    if event.event in OF_A_KART and (event.kart is not None or event.event not in OF_THE_TRACK):
+        kart = next((each for each in scene.karts if each.number == event.kart), None)
+        if kart is None:
+            return None, f"{event.event} needs a kart of this venue; got {event.kart!r}"
+        return OF_A_KART[event.event](ground, scene, event, kart)
+    if event.event in OF_THE_TRACK:
+        return OF_THE_TRACK[event.event](ground, scene, event)
+    return None, f"The world knows no event {event.event!r}; it knows {', '.join(EVENTS)}"

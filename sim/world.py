@@ -1,0 +1,246 @@
+"""The simulated world as a running part: paces the scene, tells where karts are, takes events.
+
+It says `world` (the truth, for screens), and as the venue's gateway `kart/<n>/where` and
+`loop/<id>/passed`. It hears what limiters took and what heads show, and never reads `state`.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+
+from signals.clock import Clock
+from signals.mqtt.contract import (
+    AspectCommand,
+    Inject,
+    Injected,
+    Message,
+    Passed,
+    Shown,
+    Taken,
+    Where,
+    WorldKart,
+    WorldView,
+)
+from signals.mqtt.link import Arrived, Owner
+from signals.mqtt.topics import Topics
+from signals.words import PIT, Aspect
+from sim.incidents import apply
+from sim.karts import STEP_S, Ground, Heard, Kart, Scene, Trouble, step
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from signals.part import MakeLink
+    from signals.venue.model import Venue
+
+STEPS_A_WAKE = 2
+WAKE_S = STEPS_A_WAKE * STEP_S
+"""The world wakes, steps and shows itself 30 times a second."""
+WHERE_EVERY = 6
+"""Wakes between two reports of a kart that stays in its sector: 5 a second."""
+CATCH_UP_WAKES = 15
+"""A world held up for longer (half a second) lets the rest of that time go."""
+
+_ENCODE = msgspec.json.Encoder().encode
+_TAKEN = msgspec.json.Decoder(Taken)
+_SHOWN = msgspec.json.Decoder(Shown)
+_ASPECT = msgspec.json.Decoder(AspectCommand)
+_INJECT = msgspec.json.Decoder(Inject)
+
+
+class World:
+    """The plain world of a venue.
+
+    Args:
+        venue: the track and its karts.
+        make_link: makes the links of the clients `world` and `gateway`.
+        seed: everything random follows from it.
+        clock: stamps what is said.
+
+    Attributes:
+        scene: the present.
+        late_steps: steps that were taken more than a wake after their time, or let go.
+        rejects: messages that could not be read.
+
+    """
+
+    def __init__(
+        self, venue: Venue, make_link: MakeLink, *, seed: int = 0, clock: Clock | None = None
+    ) -> None:
+        self.ground = Ground(venue)
+        self.scene = self.ground.begin(seed)
+        self.late_steps = 0
+        self.rejects = 0
+        self._clock = clock or Clock()
+        self._topics = Topics.of(venue.id, simulated=venue.simulated)
+        self._taken: dict[int, tuple[float, float]] = {}
+        self._shown: dict[str, tuple[Aspect, int | None, float]] = {}
+        self._numbers: dict[str, int | None] = {}
+        self._heard = Heard(taken=self._taken, shown=self._shown)
+        self._said: dict[int, tuple[str, bool]] = {}
+        self._seqs: dict[str, int] = {}
+        self._boot = ""
+        self._wakes = 0
+        self._ups = {"world": asyncio.Event(), "gateway": asyncio.Event()}
+        name = self._topics.name
+        self._link = make_link(
+            "world",
+            subscriptions=(
+                (name("kart", "+", "taken"), 0),
+                (name("head", "+", "shown"), 0),
+                (name("head", "+", "aspect"), 1),
+                (name("inject", "world"), 1),
+            ),
+            owner=Owner(on_message=self._hear, on_up=self._ups["world"].set),
+        )
+        self._gateway = make_link("gateway", owner=Owner(on_up=self._ups["gateway"].set))
+
+    async def run(self, ready: Callable[[], None]) -> None:
+        """Run the world at the loop's pace until cancelled; `ready` once both links are up."""
+        self._boot = _boot(self._clock.now_ms())
+        async with asyncio.TaskGroup() as group:
+            group.create_task(self._link.run())
+            group.create_task(self._gateway.run())
+            for up in self._ups.values():
+                await up.wait()
+            ready()
+            await self._pace()
+
+    async def _pace(self) -> None:
+        loop = asyncio.get_running_loop()
+        due_s = loop.time()
+        while True:
+            due_s += WAKE_S
+            await asyncio.sleep(max(0.0, due_s - loop.time()))
+            behind = int((loop.time() - due_s) / WAKE_S)
+            self.late_steps += behind * STEPS_A_WAKE
+            due_s += behind * WAKE_S
+            for _ in range(1 + min(behind, CATCH_UP_WAKES)):
+                self._wake()
+            self._show()
+
+    def _wake(self) -> None:
+        self._wakes += 1
+        for _ in range(STEPS_A_WAKE):
+            before = self.scene
+            self.scene = step(self.ground, before, self._heard)
+            self._loops(before)
+        for kart in self.scene.karts:
+            self._report(kart)
+
+    def _report(self, kart: Kart) -> None:
+        """Tell where a kart is: at its turn, and at once when its sector or button changes."""
+        sector = self.ground.sector(kart)
+        button = kart.button_until_s > self.scene.time_s
+        if self._said.get(kart.number) == (sector, button) and (self._wakes + kart.number) % WHERE_EVERY:
+            return
+        self._said[kart.number] = (sector, button)
+        where = Where(
+            boot=self._boot,
+            seq=self._next(f"kart/{kart.number}"),
+            sector=sector,
+            at_m=None if sector == PIT else round(kart.at_m, 2),
+            speed_kmh=round(abs(kart.v_mps) * 3.6, 1),
+            in_pit=sector == PIT,
+            button=button,
+        )
+        self._gateway.publish(self._topics.name("kart", str(kart.number), "where"), _ENCODE(where))
+
+    def _loops(self, before: Scene) -> None:
+        """Tell which timing loops karts drove over in a step."""
+        track, venue = self.ground.track, self.ground.venue
+        for was, kart in zip(before.karts, self.scene.karts, strict=True):
+            if was.at_m == kart.at_m and was.on_pit_lane == kart.on_pit_lane:
+                continue
+            start_m, moved_m = _driven(self.ground, was, kart)
+            for loop in venue.loops:
+                if loop.sector == PIT and not kart.on_pit_lane:
+                    continue  # it lies in the pit lane
+                if track.ahead_m(start_m, loop.at_m) < moved_m:
+                    passed = Passed(boot=self._boot, seq=self._next(f"loop/{loop.id}"), kart=kart.number)
+                    self._gateway.publish(
+                        self._topics.name("loop", loop.id, "passed"), _ENCODE(passed), qos=1
+                    )
+
+    def _next(self, topic: str) -> int:
+        self._seqs[topic] = self._seqs.get(topic, 0) + 1
+        return self._seqs[topic]
+
+    def _show(self) -> None:
+        view = WorldView(
+            at_ms=self._clock.now_ms(),
+            karts=[self._view(kart) for kart in self.scene.karts],
+            incidents=self._incidents(),
+        )
+        self._link.publish(self._topics.name("world"), _ENCODE(view))
+
+    def _view(self, kart: Kart) -> WorldKart:
+        pose = self.ground.pose(kart)
+        return WorldKart(
+            number=kart.number,
+            x_m=round(pose.x_m, 3),
+            y_m=round(pose.y_m, 3),
+            heading_deg=round(pose.heading_deg, 1),
+            at_m=round(kart.at_m, 2),
+            speed_kmh=round(abs(kart.v_mps) * 3.6, 1),
+            in_pit=self.ground.sector(kart) == PIT,
+        )
+
+    def _incidents(self) -> list[dict[str, Any]]:
+        """List what is amiss, each with its place: trouble and buttons of karts, things on the track."""
+        signs: list[dict[str, Any]] = []
+        for kart in self.scene.karts:
+            if kart.trouble is not Trouble.NONE:
+                signs.append({"event": kart.trouble.value, "kart": kart.number})
+            if kart.button_until_s > self.scene.time_s:
+                signs.append({"event": "kart-button", "kart": kart.number})
+        for item in self.scene.items:
+            pose = self.ground.track.lap.at(item.at_m)
+            signs.append({"event": item.what, "x_m": round(pose.x_m, 2), "y_m": round(pose.y_m, 2)})
+        return signs
+
+    def _hear(self, arrived: Arrived) -> None:
+        try:
+            match self._topics.split(arrived.topic):
+                case ("kart", number, "taken"):
+                    taken = _TAKEN.decode(arrived.payload)
+                    self._taken[int(number)] = (taken.limit_kmh, self.scene.time_s)
+                case ("head", head, "shown"):
+                    shown = _SHOWN.decode(arrived.payload)
+                    self._shown[head] = (shown.aspect, self._numbers.get(head), self.scene.time_s)
+                case ("head", head, "aspect"):
+                    # What a head shows is known from `shown`; only the number on it is read here.
+                    self._numbers[head] = _ASPECT.decode(arrived.payload).number
+                case ("inject", "world"):
+                    self._befall(_INJECT.decode(arrived.payload))
+        except (msgspec.DecodeError, ValueError):
+            self.rejects += 1
+
+    def _befall(self, event: Inject) -> None:
+        scene, said = apply(self.ground, self.scene, event)
+        self.scene = scene or self.scene
+        answer: Message = Injected(id=event.id, done=scene is not None, said=said)
+        self._link.publish(self._topics.name("injected", "world"), _ENCODE(answer), qos=1)
+
+
+def _driven(ground: Ground, was: Kart, kart: Kart) -> tuple[float, float]:
+    """Give where along the lap a kart drove in a step, and how far; the pit lane's ends belong to it."""
+    length_m = ground.track.length_m
+    if was.on_pit_lane and kart.on_pit_lane:
+        return 0.0, 0.0
+    start_m = ground.venue.pit_exit_m - 1e-6 if was.on_pit_lane else was.at_m
+    end_m = ground.venue.pit_entry_m + 1e-6 if kart.on_pit_lane else kart.at_m
+    moved_m = (end_m - start_m) % length_m
+    return start_m, moved_m if moved_m < length_m / 2 else 0.0
+
+
+def _boot(now_ms: int) -> str:
+    """Make a boot id of the time: base 36, as the contract has it."""
+    digits = ""
+    while now_ms:
+        now_ms, digit = divmod(now_ms, 36)
+        digits = "0123456789abcdefghijklmnopqrstuvwxyz"[digit] + digits
+    return f"w{digits}"[:16]
