@@ -228,6 +228,8 @@ class KartPicture:
     button: bool
     class_: str | None
     """The class it runs in, None when not in the group."""
+    boosts: int = 0
+    """Boosts its driver may still take this lap."""
 
 
 @dataclass(frozen=True, slots=True)
