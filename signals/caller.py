@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 import asyncio
+import logging
 import uuid
 from collections.abc import Callable
 from typing import Any
 
 import msgspec
 
+from signals.mqtt.codec import Malformed, decode, encode
 from signals.mqtt.contract import Answer, Call, State
 from signals.mqtt.link import Arrived, Owner
 from signals.mqtt.topics import Topics
 from signals.part import MakeLink
 
 ANSWER_WITHIN_S = 1.0
+log = logging.getLogger(__name__)
 
 
 class Caller:
-    """Call from one post, as the user `post-<id>`.
+    """Call from one post, as the user `post-<id>`; `device` tells several devices of a post apart.
 
     Attributes:
         state: the latest `state` heard, None before the first.
@@ -26,7 +29,7 @@ class Caller:
 
     """
 
-    def __init__(self, topics: Topics, post: str, make_link: MakeLink) -> None:
+    def __init__(self, topics: Topics, post: str, make_link: MakeLink, *, device: str) -> None:
         self.post = post
         self.state: State | None = None
         self.heard = asyncio.Event()
@@ -36,7 +39,7 @@ class Caller:
         self._answers = topics.name("answer", post)
         self._state = topics.name("state")
         self._link = make_link(
-            f"post-{post}",
+            f"post-{post}/{device}",
             subscriptions=((self._answers, 1), (self._state, 1)),
             owner=Owner(on_message=self._take, on_up=self._up.set, on_down=lambda _: self._up.clear()),
         )
@@ -70,7 +73,7 @@ class Caller:
         answer: asyncio.Future[Answer] = asyncio.get_running_loop().create_future()
         self._waiting[call.id] = answer
         try:
-            self._link.publish(self._topics.name("call", self.post), msgspec.json.encode(call), qos=1)
+            self._link.publish(self._topics.name("call", self.post), encode(call), qos=1)
             return await asyncio.wait_for(answer, wait_s)
         except TimeoutError:
             return None
@@ -78,11 +81,16 @@ class Caller:
             self._waiting.pop(call.id, None)
 
     def _take(self, arrived: Arrived) -> None:
-        if arrived.topic == self._state:
-            self.state = msgspec.json.decode(arrived.payload, type=State)
-            self.heard.set()
-        elif arrived.topic == self._answers:
-            answer = msgspec.json.decode(arrived.payload, type=Answer)
-            waiting = self._waiting.get(answer.id)
-            if waiting is not None and not waiting.done():
-                waiting.set_result(answer)
+        try:
+            if arrived.topic == self._state:
+                self.state = decode(State, arrived.payload)
+                self.heard.set()
+            elif arrived.topic == self._answers:
+                self._settle(decode(Answer, arrived.payload))
+        except Malformed as mistake:
+            log.warning("%s: %s", arrived.topic, mistake)
+
+    def _settle(self, answer: Answer) -> None:
+        waiting = self._waiting.get(answer.id)
+        if waiting is not None and not waiting.done():
+            waiting.set_result(answer)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any
@@ -100,7 +101,12 @@ def _known_post(venue: Venue, post: str) -> None:
 
 
 async def _ask(venue: Venue, post: str, fields: dict[str, Any], broker: str, data: Path) -> Answer:
-    caller = Caller(Topics.of(venue.id, simulated=venue.simulated), post, links(broker, data))
+    caller = Caller(
+        Topics.of(venue.id, simulated=venue.simulated),
+        post,
+        links(broker, data),
+        device=f"call-{os.getpid()}",
+    )
     running = asyncio.create_task(caller.run())
     try:
         await _or_unusable(

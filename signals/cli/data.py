@@ -88,8 +88,9 @@ def read_credentials(data: Path) -> Mapping[str, str]:
     return known
 
 
-def credentials_of(known: Mapping[str, str], user: str) -> Credentials | None:
-    """Give one user's credentials, None where the user is unknown."""
+def credentials_of(known: Mapping[str, str], client: str) -> Credentials | None:
+    """Give the credentials of a client named USER or USER/DEVICE, None where the user is unknown."""
+    user = client.partition("/")[0]
     return Credentials(user, known[user]) if user in known else None
 
 

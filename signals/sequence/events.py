@@ -1,0 +1,69 @@
+"""The events a sequence can ask for: what each needs, and whom it is addressed to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from signals.venue.model import Venue
+
+Addressee = Literal["world", "node", "process"]
+WORLD = "world"
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of event: who does it, which keys it needs and which it may have."""
+
+    addressee: Addressee
+    needs: frozenset[str] = frozenset()
+    may: frozenset[str] = frozenset({"for_ms"})
+
+
+def _world(*needs: str, may: tuple[str, ...] = ()) -> Kind:
+    return Kind("world", frozenset(needs), frozenset({"for_ms", *may}))
+
+
+def _node(*needs: str, may: tuple[str, ...] = ()) -> Kind:
+    return Kind("node", frozenset(needs), frozenset({"for_ms", *may}))
+
+
+PROCESSES = ("controller", "monitor", "broker", "nodes", "journal")
+"""What can be killed and come back; the journal's kill makes its every write fail."""
+
+KINDS: dict[str, Kind] = {
+    "spin": _world("kart"),
+    "stall": _world("kart"),
+    "debris": _world("where"),
+    "smoke": _world(may=("where", "kart")),
+    "hand-raised": _world("kart"),
+    "wrong-way": _world("kart"),
+    "kart-enters": _world("kart"),
+    "kart-leaves": _world("kart"),
+    "kart-button": _world("kart"),
+    "head-lost": _node("head"),
+    "head-back": _node("head"),
+    "wrong-lamp": _node("head", may=("aspect", "lamp")),
+    "kart-lost": _node("kart"),
+    "kart-back": _node("kart"),
+    "input-active": _node("input"),
+    "input-normal": _node("input"),
+    "input-fault": _node("input"),
+    **{
+        f"{name}-{what}": Kind("process", may=frozenset())
+        for name in PROCESSES
+        for what in ("killed", "back")
+    },
+}
+
+
+def addressee(kind: Kind, venue: Venue, *, head: str | None, kart: int | None, wired: str | None) -> str:
+    """Give the addressee of an event: "world", or the id of the node that has the head, kart or input."""
+    if kind.addressee != "node":
+        return WORLD
+    owners = (
+        *(each.node for each in venue.heads if each.id == head),
+        *(each.node for each in venue.karts if each.number == kart),
+        *(each.node for each in venue.inputs if each.id == wired),
+    )
+    return owners[0]

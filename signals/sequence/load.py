@@ -1,0 +1,225 @@
+"""`load`: a sequence file, read and checked against its venue; every mistake at once."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import fields
+
+from signals.core.table import INTERLOCK_NAMES
+from signals.errors import BadInput, Finding
+from signals.sequence.events import KINDS
+from signals.sequence.form import ALL, ALWAYS, FORMS, TIMES, UNTIL, File, StepTable, form_of
+from signals.venue import lines
+from signals.venue.draft import read_text
+from signals.venue.model import Venue
+from signals.venue.read import BROKEN, listed, nearest, read, shown
+from signals.words import Aspect
+
+
+class Step(Struct, frozen=True):
+    """A checked step: its number and line in the file, its form, and the table itself."""
+
+    number: int
+    line: int
+    form: str
+    table: StepTable
+
+
+class Sequence(Struct, frozen=True):
+    """A checked sequence file."""
+
+    path: Path
+    file: File
+    steps: tuple[Step, ...]
+
+
+def load(path: str | Path, venue: Venue) -> Sequence:
+    """Load a sequence file for a venue; raises BadInput with every mistake in it at once."""
+    draft = _Draft(Path(path), _text(Path(path)))
+    file = draft.read()
+    if file is not BROKEN:
+        _check(file, venue, draft)
+    if draft.findings:
+        raise BadInput(draft.findings)
+    steps = (
+        Step(number, draft.line(("step", number - 1)), str(form_of(table)), table)
+        for number, table in enumerate(file.step, 1)
+    )
+    return Sequence(Path(path), file, tuple(steps))
+
+
+def venue_id(path: str | Path) -> str:
+    """Give the id of the venue a sequence file is for; raises BadInput where it names none."""
+    draft = _Draft(Path(path), _text(Path(path)))
+    named = draft.raw.get("start", {})
+    named = named.get("venue") if isinstance(named, dict) else None
+    if not isinstance(named, str):
+        draft.say(("start", "venue"), "", "is missing; it must be the id of a venue")
+        raise BadInput(draft.findings)
+    return named
+
+
+def _text(path: Path) -> str:
+    try:
+        return read_text(path)
+    except ValueError as error:
+        raise BadInput([Finding(str(path), 0, "file", "", str(error))]) from None
+
+
+class _Draft:
+    """A file while it is checked: where its keys stand, and what is wrong with it."""
+
+    def __init__(self, path: Path, text: str) -> None:
+        self.path = path
+        self.findings: list[Finding] = []
+        try:
+            self.raw = tomllib.loads(text)
+        except tomllib.TOMLDecodeError as error:
+            raise BadInput([Finding(str(path), 0, "TOML", "", str(error))]) from None
+        self.lines = lines.locate(text)
+
+    def read(self) -> File:
+        found: File = read(self.raw, File, (), self.say)
+        return found
+
+    def line(self, path: lines.Path) -> int:
+        while path and path not in self.lines:
+            path = path[:-1]
+        return self.lines.get(path, 0)
+
+    def say(self, path: lines.Path, value: str, right: str) -> None:
+        self.findings.append(Finding(str(self.path), self.line(path), _spelled(path), value, right))
+
+
+def _spelled(path: lines.Path) -> str:
+    """Spell a key path for people: `step 3 call`; indexes count from 1."""
+    return " ".join(str(part + 1) if isinstance(part, int) else part for part in path) or "file"
+
+
+Say = Callable[[lines.Path, str, str], None]
+
+
+def _check(file: File, venue: Venue, draft: _Draft) -> None:
+    if file.start is not BROKEN:
+        _check_start(file, venue, draft.say)
+    if file.step is BROKEN:
+        return
+    last_at_s = 0.0
+    for index, step in enumerate(file.step):
+        if step is BROKEN:
+            continue
+        path: lines.Path = ("step", index)
+        checks = (_check_form, _check_times, _check_expectation)
+        for check in checks:
+            check(step, path, draft.say)
+        _check_names(step, venue, path, draft.say)
+        last_at_s = _never_falls(step, last_at_s, path, draft.say)
+
+
+def _check_start(file: File, venue: Venue, say: Say) -> None:
+    start, path = file.start, ("start",)
+    if start.venue not in (BROKEN, venue.id):
+        right = f'this venue is "{venue.id}" ({venue.path}); give the other by --venue'
+        say((*path, "venue"), shown(start.venue), right)
+    _among(start.post, (post.id for post in venue.posts), (*path, "post"), say)
+    for name, values in (("out", start.out), ("group", start.group)):
+        for index, value in enumerate(values if values is not BROKEN else ()):
+            number = getattr(value, "number", value)
+            _among(number, (kart.number for kart in venue.karts), (*path, name, index), say)
+    if start.phase not in ("closed", BROKEN) and start.group == ():
+        say((*path, "group"), "", f"is empty; {start.phase} needs a group")
+    if start.out not in ((), BROKEN) and start.phase not in ("racing", BROKEN):
+        say((*path, "out"), "", 'karts are let out while racing only; write phase = "racing"')
+
+
+def _check_form(step: StepTable, path: lines.Path, say: Say) -> None:
+    form = form_of(step)
+    given = {each.name for each in fields(step) if getattr(step, each.name) is not each.default}
+    if form is None:
+        say(path, "", f"needs exactly one of {listed(FORMS)}")
+        return
+    own = FORMS[form] | ALWAYS | {form}
+    for name in sorted(given - own):
+        right = (
+            "a step has exactly one form" if name in FORMS else f"known here: {listed(sorted(FORMS[form]))}"
+        )
+        say((*path, name), "", f"does not belong to a step with `{form}`; {right}")
+    if form == "call" and step.post is None:
+        say((*path, "post"), "", "is missing; it must be the post that calls")
+    if form == "head" and step.aspect is None:
+        say((*path, "aspect"), "", f"is missing; one of {listed(word.value for word in Aspect)}")
+    if form == "limit_of" and step.at_most_kmh is None and step.at_least_kmh is None:
+        say((*path, "at_most_kmh"), "", "is missing; it must be a number of km/h")
+
+
+def _check_times(step: StepTable, path: lines.Path, say: Say) -> None:
+    when = sorted(name for name in TIMES if getattr(step, name) is not None)
+    if len(when) > 1:
+        say(path, "", f"has {listed(when).replace(' or ', ' and ')}; at most one says when")
+    if step.until not in (None, BROKEN, *UNTIL):
+        say(
+            (*path, "until"),
+            shown(step.until),
+            f"must be one of {listed(UNTIL)}{nearest(str(step.until), UNTIL)}",
+        )
+    if step.longest_s is not None and step.until is None:
+        say((*path, "longest_s"), "", "belongs to a step with `until`")
+
+
+def _never_falls(step: StepTable, last_at_s: float, path: lines.Path, say: Say) -> float:
+    if step.at_s is None or step.at_s is BROKEN:
+        return last_at_s
+    if step.at_s < last_at_s:
+        say((*path, "at_s"), shown(step.at_s), f"must not fall: a step before is at {last_at_s:g}")
+    return max(last_at_s, step.at_s)
+
+
+def _check_expectation(step: StepTable, path: lines.Path, say: Say) -> None:
+    if step.never and step.for_ms is not None:
+        say((*path, "for_ms"), shown(step.for_ms), "does not go with `never`, which lasts all of `within_ms`")
+    if step.rules not in (None, BROKEN) and step.answer == "accepted":
+        say((*path, "answer"), '"accepted"', "does not go with `rules`, which name what refused")
+    for index, rule in enumerate(step.rules or () if step.rules is not BROKEN else ()):
+        _among(rule, INTERLOCK_NAMES, (*path, "rules", index), say)
+    if form_of(step) == "event":
+        _check_event(step, path, say)
+
+
+def _check_event(step: StepTable, path: lines.Path, say: Say) -> None:
+    if step.event is BROKEN:
+        return
+    kind = KINDS.get(str(step.event))
+    if kind is None:
+        _among(step.event, KINDS, (*path, "event"), say)
+        return
+    have = {name for name in FORMS["event"] if getattr(step, name) is not None}
+    for name in sorted(kind.needs - have):
+        say((*path, name), "", f"is missing; {step.event} needs it")
+    for name in sorted(have - kind.needs - kind.may):
+        say((*path, name), "", f"does not belong to {step.event}")
+
+
+def _check_names(step: StepTable, venue: Venue, path: lines.Path, say: Say) -> None:
+    """Names of expectations and events must exist; a call's fields may be wrong on purpose."""
+    _among(step.post, (post.id for post in venue.posts), (*path, "post"), say)
+    form = form_of(step)
+    if form == "call":
+        return
+    _among(step.head, (ALL, *(head.id for head in venue.heads)), (*path, "head"), say)
+    karts = tuple(kart.number for kart in venue.karts)
+    _among(step.kart, karts, (*path, "kart"), say)
+    _among(step.limit_of, (ALL, *karts), (*path, "limit_of"), say)
+    _among(step.input, (wired.id for wired in venue.inputs), (*path, "input"), say)
+    if form == "condition" or step.event == "debris":
+        _among(step.where, (sector.id for sector in venue.sectors), (*path, "where"), say)
+
+
+def _among(value: object, known: Iterable[object], path: lines.Path, say: Say) -> None:
+    names = tuple(known)
+    if value is None or value is BROKEN or value in names:
+        return
+    say(path, shown(value), f"must be one of {listed(names)}{nearest(str(value), map(str, names))}")
