@@ -1,1 +1,5 @@
-"""Venue files: read, checked, explained."""
+"""Venue files: a track with its equipment, one TOML file."""
+
+from signals.venue.file import load
+
+__all__ = ["load"]

@@ -185,6 +185,8 @@ class Choices(Struct, frozen=True, kw_only=True):
     flash_lit_ms: int
     mixed_classes: bool
     boosts: int
+    flash_because: str = ""
+    """Why the flash lies outside 50 to 60 a minute, lit 1/2 to 2/3, where it does."""
 
 
 class Operating(Struct, frozen=True, kw_only=True):
@@ -229,6 +231,8 @@ class Venue(Struct, frozen=True, kw_only=True):
     timing: Timing
     choices: Choices
     operating: Operating
+    wiring: Path | None = None
+    """The wiring table, where the file names one."""
 
     @property
     def simulated(self) -> bool:
