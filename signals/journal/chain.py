@@ -24,6 +24,7 @@ class Kind(StrEnum):
     FAULT = "fault"
     BOOT = "boot"
     CHECK = "check"
+    PLACE = "place"
 
 
 GENESIS = "0" * 64
