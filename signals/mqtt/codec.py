@@ -1,6 +1,6 @@
 """Bytes to messages and back: strict where the controller and the screens read, lenient in nodes.
 
-Strict: one JSON object in UTF-8, at most `PAYLOAD_MAX` bytes, every field known, given once, of
+Strict: one JSON object in UTF-8, at most `most_bytes` long, every field known, given once, of
 its type and within its range. What fails is `Malformed` with a sentence for the log. Lenient: the
 same, but fields a node does not know are dropped. Also the order of messages: `next_seq`,
 `is_newer`, `Newest`.
@@ -18,7 +18,15 @@ import msgspec
 from msgspec import Struct
 
 from signals.errors import KerblightError
-from signals.mqtt.contract import NODE_MESSAGE_MAX, PAYLOAD_MAX, Message
+from signals.mqtt.contract import (
+    NODE_MESSAGE_MAX,
+    PAYLOAD_MAX,
+    SCREEN_MAX,
+    Group,
+    Message,
+    State,
+    WorldView,
+)
 
 SEQ_MAX = 2**31 - 1
 BOOTS_KEPT = 4
@@ -52,7 +60,7 @@ def encode_for_node(topic: str, message: Message) -> bytes:
 
 def decode(kind: type[M], payload: bytes) -> M:
     """Read a message strictly, or raise `Malformed`."""
-    text = _text(payload)
+    text = _text(payload, most_bytes(kind))
     try:
         message = cast("M", _decoder(kind).decode(text))
         json.loads(text, object_pairs_hook=_once)
@@ -63,11 +71,16 @@ def decode(kind: type[M], payload: bytes) -> M:
 
 def decode_lenient(kind: type[M], payload: bytes) -> M:
     """Read a message as a node does: unknown fields are dropped, all else as in `decode`."""
-    text = _text(payload)
+    text = _text(payload, most_bytes(kind))
     try:
         return msgspec.convert(_without_unknown(msgspec.json.decode(text), kind), kind)
     except (msgspec.DecodeError, msgspec.ValidationError, RecursionError, UnicodeError) as mistake:
         raise Malformed(f"{kind.__name__}: {mistake}") from None
+
+
+def most_bytes(kind: type[Message]) -> int:
+    """Give how long a message may be; a longer one is refused unread."""
+    return SCREEN_MAX if kind in (State, Group, WorldView) else PAYLOAD_MAX
 
 
 def next_seq(seq: int) -> int:
@@ -106,10 +119,10 @@ def _decoder(kind: type[Message]) -> msgspec.json.Decoder[Message]:
     return msgspec.json.Decoder(kind)
 
 
-def _text(payload: bytes) -> str:
+def _text(payload: bytes, most: int) -> str:
     """Check what can be checked unread: size, encoding, no hidden control characters."""
-    if len(payload) > PAYLOAD_MAX:
-        raise Malformed(f"{len(payload)} bytes, at most {PAYLOAD_MAX} are read")
+    if len(payload) > most:
+        raise Malformed(f"{len(payload)} bytes, at most {most} are read")
     try:
         text = payload.decode("utf-8")
     except UnicodeDecodeError as mistake:

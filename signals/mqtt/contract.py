@@ -39,6 +39,8 @@ HoldKey = Annotated[str, Meta(pattern="^(stop|caution|recovery)(:[A-Za-z0-9-]{1,
 
 PAYLOAD_MAX = 8192
 """Bytes; a longer call, status or report is refused unread."""
+SCREEN_MAX = 65_536
+"""Bytes of what only screens and the monitor read: `state`, `group`, `world`."""
 NODE_MESSAGE_MAX = 240
 """Bytes of topic and payload together, controller to node: common microcontroller clients hold 256."""
 LAMPS_MAX = 3
