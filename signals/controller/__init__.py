@@ -1,1 +1,1 @@
-"""The asyncio shell around the core."""
+"""The controller process: the asyncio shell around the pure core (docs/controller.md)."""
