@@ -5,8 +5,7 @@ from __future__ import annotations
 import fcntl
 import json
 import os
-import secrets
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -92,17 +91,3 @@ def credentials_of(known: Mapping[str, str], client: str) -> Credentials | None:
     """Give the credentials of a client named USER or USER/DEVICE, None where the user is unknown."""
     user = client.partition("/")[0]
     return Credentials(user, known[user]) if user in known else None
-
-
-def ensure_credentials(data: Path, users: Iterable[str]) -> Mapping[str, str]:
-    """Give every user a password, keeping those there are; written whole, mode 0600."""
-    known = dict(read_credentials(data))
-    missing = [user for user in users if user not in known]
-    if missing:
-        known |= {user: secrets.token_urlsafe(18) for user in missing}
-        path = credentials_file(prepare(data))
-        fresh = path.with_suffix(".new")
-        fresh.touch(mode=0o600)
-        fresh.write_text(json.dumps(known, indent=1), encoding="utf-8")
-        fresh.replace(path)
-    return known

@@ -6,8 +6,7 @@ from pathlib import Path
 
 from signals.cli.data import credentials_of, read_credentials
 from signals.cli.options import address
-from signals.mqtt.client import MqttLink
-from signals.mqtt.link import Credentials, Link, Owner, Will
+from signals.mqtt.link import Credentials, Link, MqttLink, Owner, Will
 from signals.part import MakeLink
 
 

@@ -86,21 +86,21 @@ class _Draft:
         found: File = read(self.raw, File, (), self.say)
         return found
 
-    def line(self, path: lines.Path) -> int:
+    def line(self, path: lines.KeyPath) -> int:
         while path and path not in self.lines:
             path = path[:-1]
         return self.lines.get(path, 0)
 
-    def say(self, path: lines.Path, value: str, right: str) -> None:
+    def say(self, path: lines.KeyPath, value: str, right: str) -> None:
         self.findings.append(Finding(str(self.path), self.line(path), _spelled(path), value, right))
 
 
-def _spelled(path: lines.Path) -> str:
+def _spelled(path: lines.KeyPath) -> str:
     """Spell a key path for people: `step 3 call`; indexes count from 1."""
     return " ".join(str(part + 1) if isinstance(part, int) else part for part in path) or "file"
 
 
-Say = Callable[[lines.Path, str, str], None]
+Say = Callable[[lines.KeyPath, str, str], None]
 
 
 def _check(file: File, venue: Venue, draft: _Draft) -> None:
@@ -112,7 +112,7 @@ def _check(file: File, venue: Venue, draft: _Draft) -> None:
     for index, step in enumerate(file.step):
         if step is BROKEN:
             continue
-        path: lines.Path = ("step", index)
+        path: lines.KeyPath = ("step", index)
         checks = (_check_form, _check_times, _check_expectation)
         for check in checks:
             check(step, path, draft.say)
@@ -136,7 +136,7 @@ def _check_start(file: File, venue: Venue, say: Say) -> None:
         say((*path, "out"), "", 'karts are let out while racing only; write phase = "racing"')
 
 
-def _check_form(step: StepTable, path: lines.Path, say: Say) -> None:
+def _check_form(step: StepTable, path: lines.KeyPath, say: Say) -> None:
     form = form_of(step)
     given = {each.name for each in fields(step) if getattr(step, each.name) is not each.default}
     if form is None:
@@ -156,7 +156,7 @@ def _check_form(step: StepTable, path: lines.Path, say: Say) -> None:
         say((*path, "at_most_kmh"), "", "is missing; it must be a number of km/h")
 
 
-def _check_times(step: StepTable, path: lines.Path, say: Say) -> None:
+def _check_times(step: StepTable, path: lines.KeyPath, say: Say) -> None:
     when = sorted(name for name in TIMES if getattr(step, name) is not None)
     if len(when) > 1:
         say(path, "", f"has {listed(when).replace(' or ', ' and ')}; at most one says when")
@@ -170,7 +170,7 @@ def _check_times(step: StepTable, path: lines.Path, say: Say) -> None:
         say((*path, "longest_s"), "", "belongs to a step with `until`")
 
 
-def _never_falls(step: StepTable, last_at_s: float, path: lines.Path, say: Say) -> float:
+def _never_falls(step: StepTable, last_at_s: float, path: lines.KeyPath, say: Say) -> float:
     if step.at_s is None or step.at_s is BROKEN:
         return last_at_s
     if step.at_s < last_at_s:
@@ -178,7 +178,7 @@ def _never_falls(step: StepTable, last_at_s: float, path: lines.Path, say: Say) 
     return max(last_at_s, step.at_s)
 
 
-def _check_expectation(step: StepTable, path: lines.Path, say: Say) -> None:
+def _check_expectation(step: StepTable, path: lines.KeyPath, say: Say) -> None:
     if step.never and step.for_ms is not None:
         say((*path, "for_ms"), shown(step.for_ms), "does not go with `never`, which lasts all of `within_ms`")
     if step.rules not in (None, BROKEN) and step.answer == "accepted":
@@ -189,7 +189,7 @@ def _check_expectation(step: StepTable, path: lines.Path, say: Say) -> None:
         _check_event(step, path, say)
 
 
-def _check_event(step: StepTable, path: lines.Path, say: Say) -> None:
+def _check_event(step: StepTable, path: lines.KeyPath, say: Say) -> None:
     if step.event is BROKEN:
         return
     kind = KINDS.get(str(step.event))
@@ -203,7 +203,7 @@ def _check_event(step: StepTable, path: lines.Path, say: Say) -> None:
         say((*path, name), "", f"does not belong to {step.event}")
 
 
-def _check_names(step: StepTable, venue: Venue, path: lines.Path, say: Say) -> None:
+def _check_names(step: StepTable, venue: Venue, path: lines.KeyPath, say: Say) -> None:
     """Names of expectations and events must exist; a call's fields may be wrong on purpose."""
     _among(step.post, (post.id for post in venue.posts), (*path, "post"), say)
     form = form_of(step)
@@ -218,7 +218,7 @@ def _check_names(step: StepTable, venue: Venue, path: lines.Path, say: Say) -> N
         _among(step.where, (sector.id for sector in venue.sectors), (*path, "where"), say)
 
 
-def _among(value: object, known: Iterable[object], path: lines.Path, say: Say) -> None:
+def _among(value: object, known: Iterable[object], path: lines.KeyPath, say: Say) -> None:
     names = tuple(known)
     if value is None or value is BROKEN or value in names:
         return

@@ -45,7 +45,11 @@ class Child:
         try:
             with recipe.log.open("ab") as log:
                 process = await asyncio.create_subprocess_exec(
-                    *recipe.argv, stdin=asyncio.subprocess.PIPE, stdout=asyncio.subprocess.PIPE, stderr=log
+                    *recipe.argv,
+                    stdin=asyncio.subprocess.PIPE,
+                    stdout=asyncio.subprocess.PIPE,
+                    stderr=log,
+                    start_new_session=True,  # a terminal's Ctrl-C is the supervisor's to answer
                 )
         except OSError as error:
             raise Unusable(f"{recipe.name} cannot be started: {error}") from error

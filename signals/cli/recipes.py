@@ -1,0 +1,58 @@
+"""What `run` spawns, in order: every process by its verb, with no secret on its command line."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+from signals.cli.broker import Embedded
+from signals.cli.data import log_file
+from signals.cli.options import Address
+from signals.supervise.child import Recipe
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """What is to run, with paths resolved; `embedded` None where the broker is somebody's own."""
+
+    venue: Path
+    data: Path
+    broker: Address
+    embedded: Embedded | None
+    headless: bool
+    picture: Path | None
+    seed: int
+
+
+def recipes(wanted: Wanted) -> list[Recipe]:
+    """Give the recipes in the order of spawning: broker, monitor, controller, nodes, sim."""
+    parts = [_part(wanted, name) for name in ("monitor", "controller", "nodes")]
+    return [*_broker(wanted), *parts, _sim(wanted)]
+
+
+def _verb(wanted: Wanted, verb: str, *options: str) -> tuple[str, ...]:
+    ours = ("--venue", str(wanted.venue), "--data", str(wanted.data))
+    return (sys.executable, "-m", "signals.cli", verb, *ours, *options)
+
+
+def _part(wanted: Wanted, name: str) -> Recipe:
+    argv = _verb(wanted, name, "--broker", wanted.broker.url)
+    return Recipe(name=name, argv=argv, log=log_file(wanted.data, name))
+
+
+def _broker(wanted: Wanted) -> list[Recipe]:
+    if wanted.embedded is None:
+        return []
+    argv = _verb(wanted, "broker", "--kind", wanted.embedded, "--port", str(wanted.broker.port))
+    return [Recipe(name="broker", argv=argv, log=log_file(wanted.data, "broker"))]
+
+
+def _sim(wanted: Wanted) -> Recipe:
+    options = ["--broker", wanted.broker.url, "--seed", str(wanted.seed)]
+    if wanted.headless:
+        options.append("--headless")
+    if wanted.picture is not None:
+        options += ["--picture", str(wanted.picture)]
+    argv = _verb(wanted, "sim", *options)
+    return Recipe(name="sim", argv=argv, log=log_file(wanted.data, "sim"), ends_run=not wanted.headless)

@@ -1,0 +1,208 @@
+"""`kerblight run`: everything of a venue on this machine, and a sequence played on it if asked."""
+
+from __future__ import annotations
+
+import asyncio
+import signal
+import socket
+import tempfile
+from collections.abc import AsyncIterator, Iterator
+from contextlib import asynccontextmanager, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from msgspec import Struct
+from rich.console import Console
+
+from signals.cli.broker import Embedded
+from signals.cli.data import locked
+from signals.cli.kept import Kept
+from signals.cli.links import links
+from signals.cli.options import (
+    DEFAULT_DATA,
+    DEFAULT_VENUE,
+    Address,
+    AsJson,
+    DataDir,
+    VenueFile,
+    address,
+    configs,
+)
+from signals.cli.output import FELL_SHORT, HELD, console, print_json
+from signals.cli.recipes import Wanted, recipes
+from signals.sequence.load import Sequence, venue_id
+from signals.sequence.load import load as load_sequence
+from signals.sequence.player import Player
+from signals.sequence.report import line_of, summary
+from signals.sequence.result import Result
+from signals.supervise.supervisor import Supervisor
+from signals.venue import load
+from signals.venue.model import Venue
+
+app = typer.Typer(add_completion=False, rich_markup_mode=None)
+
+
+class Ran(Struct, frozen=True):
+    """What came of a run."""
+
+    venue: str
+    broker: str
+    ended: str
+    failed: bool
+    processes: list[str]
+    sequence: Result | None
+
+    @property
+    def held(self) -> bool:
+        """Whether nothing fell short."""
+        return not self.failed and (self.sequence is None or self.sequence.held)
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What the command line asks for, checked."""
+
+    venue: Venue
+    sequence: Sequence | None
+    wanted: Wanted
+    for_s: float | None
+    as_json: bool
+
+
+@app.command()
+def run(
+    *,
+    venue: VenueFile = DEFAULT_VENUE,
+    broker: Annotated[
+        str, typer.Option(help="embedded, mosquitto, wheel, or the URL of your own.", metavar="BROKER")
+    ] = "embedded",
+    data: DataDir = DEFAULT_DATA,
+    headless: Annotated[bool, typer.Option("--headless", help="Show no window.")] = False,
+    for_s: Annotated[
+        float | None, typer.Option("--for", min=0, metavar="S", help="End after so many seconds.")
+    ] = None,
+    sequence: Annotated[
+        Path | None, typer.Option(help="Play this file; without --data in a folder of its own.")
+    ] = None,
+    picture: Annotated[Path | None, typer.Option(help="Keep a picture of the window at the end.")] = None,
+    seed: Annotated[int | None, typer.Option(min=0, help="Everything random in the world.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Run broker, monitor, controller, nodes and world until the window closes or the time is over."""
+    venue_file = venue
+    if sequence is not None and venue == DEFAULT_VENUE:
+        venue_file = configs() / f"{venue_id(sequence)}.toml"
+    loaded = load(venue_file)
+    to_play = load_sequence(sequence, loaded) if sequence is not None else None
+    if seed is None:
+        seed = to_play.file.start.seed if to_play else 1
+    with _folder(data, alone=sequence is not None and data == DEFAULT_DATA) as folder, locked(folder):
+        embedded, where = _broker(broker)
+        wanted = Wanted(
+            venue=venue_file.resolve(),
+            data=folder.resolve(),
+            broker=where,
+            embedded=embedded,
+            headless=headless,
+            picture=picture.resolve() if picture else None,
+            seed=seed,
+        )
+        ran = asyncio.run(_run(Asked(loaded, to_play, wanted, for_s, as_json)))
+    if as_json:
+        print_json(ran)
+    raise typer.Exit(HELD if ran.held else FELL_SHORT)
+
+
+@contextmanager
+def _folder(data: Path, *, alone: bool) -> Iterator[Path]:
+    """Give the data folder; a sequence without --data starts afresh, with nothing left over in its way."""
+    if not alone:
+        yield data
+        return
+    with tempfile.TemporaryDirectory(prefix="kerblight-") as folder:
+        yield Path(folder)
+
+
+def _broker(asked: str) -> tuple[Embedded | None, Address]:
+    """Read `--broker`: one of the embedded ones on a free port, or somebody's own by its URL."""
+    if asked in set(Embedded):
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.1", 0))
+            return Embedded(asked), Address("127.0.0.1", probe.getsockname()[1])
+    return None, address(asked)
+
+
+async def _run(asked: Asked) -> Ran:
+    say = console(stderr=asked.as_json)
+    told = asyncio.Event()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        asyncio.get_running_loop().add_signal_handler(number, told.set)
+    supervisor = Supervisor(recipes(asked.wanted), tell=lambda line: say.print(f"  {line}"))
+    say.print(f"{asked.venue.name} at {asked.wanted.broker.url}, record in {asked.wanted.data}")
+    async with supervisor:
+        if not asked.wanted.headless:
+            say.print("Close the window, or press Ctrl-C here, to end.")
+        ended, result = await _until_over(asked, supervisor, told, say)
+        processes = list(supervisor.names())
+    if result is not None and not asked.as_json:
+        summary(result, say)
+    return Ran(asked.venue.id, asked.wanted.broker.url, ended, supervisor.failed, processes, result)
+
+
+async def _until_over(
+    asked: Asked, supervisor: Supervisor, told: asyncio.Event, say: Console
+) -> tuple[str, Result | None]:
+    """Wait for whichever comes first: the end asked for, the window's, a failure, the sequence's."""
+    player = _player(asked, supervisor, say)
+    async with _tasks(player, supervisor, told) as (playing, over, signalled):
+        waiting = {over, signalled} | ({playing} if playing else set())
+        done, _ = await asyncio.wait(waiting, timeout=asked.for_s, return_when=asyncio.FIRST_COMPLETED)
+        if playing in done and not asked.wanted.headless:
+            supervisor.banner("the sequence is over")
+            rest, _ = await asyncio.wait(
+                {over, signalled}, timeout=asked.for_s, return_when=asyncio.FIRST_COMPLETED
+            )
+            done |= rest
+        if playing is not None and playing in done:
+            playing.result()
+    why = supervisor.why if over in done else _why(done, signalled, playing)
+    return why, player.result() if player else None
+
+
+def _why(
+    done: set[asyncio.Task[object]], signalled: asyncio.Task[object], playing: asyncio.Task[object] | None
+) -> str:
+    if signalled in done:
+        return "asked to end"
+    return "the sequence is over" if playing in done else "the time is over"
+
+
+def _player(asked: Asked, supervisor: Supervisor, say: Console) -> Player | None:
+    if asked.sequence is None:
+        return None
+    wanted = asked.wanted
+    return Player(
+        asked.sequence,
+        asked.venue,
+        links(wanted.broker.url, wanted.data),
+        processes=Kept(supervisor),
+        tell=lambda result: say.print(line_of(result)),
+    )
+
+
+@asynccontextmanager
+async def _tasks(
+    player: Player | None, supervisor: Supervisor, told: asyncio.Event
+) -> AsyncIterator[tuple[asyncio.Task[object] | None, asyncio.Task[object], asyncio.Task[object]]]:
+    playing: asyncio.Task[object] | None = asyncio.create_task(player.run()) if player else None
+    over: asyncio.Task[object] = asyncio.create_task(supervisor.over.wait())
+    signalled: asyncio.Task[object] = asyncio.create_task(told.wait())
+    tasks = [task for task in (playing, over, signalled) if task is not None]
+    try:
+        yield playing, over, signalled
+    finally:
+        for task in tasks:
+            task.cancel()
+        await asyncio.gather(*tasks, return_exceptions=True)

@@ -1,0 +1,35 @@
+"""A sequence's result for people: a line a step as it comes, and a sentence at the end."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from signals.sequence.result import MARKS, Result, StepResult
+
+
+def line_of(step: StepResult) -> Text:
+    """Give one step's line: mark, number, what, and for a step that fell short what came instead."""
+    line = Text(f"{MARKS[step.outcome]} {step.step:>3}  {step.what}")
+    if step.outcome != "met":
+        line.append(f": expected {step.expected}; came {step.came}")
+    line.append(f"  {step.ms} ms", style="dim")
+    return line
+
+
+def table_of(result: Result) -> Table:
+    """Give every step: expected, came, ms."""
+    table = Table("", "step", "what", "expected", "came", "ms", title=result.title)
+    for step in result.steps:
+        row = (str(step.step), step.what, step.expected, step.came, str(step.ms))
+        table.add_row(MARKS[step.outcome], *row)
+    return table
+
+
+def summary(result: Result, to: Console) -> None:
+    """Print the sentence at the end, and the steps that fell short."""
+    short = [step for step in result.steps if not step.held]
+    to.print(f"{result.title}: {len(result.steps) - len(short)} of {len(result.steps)} steps met")
+    for step in short:
+        to.print(line_of(step))
