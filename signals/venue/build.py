@@ -8,7 +8,16 @@ import msgspec
 from msgspec import Struct
 
 from signals.venue import form, model
-from signals.venue.defaults import aspects_of, classes_of, fail_aspects, wet_limits, wet_ramp
+from signals.venue.defaults import (
+    CLASS,
+    FlatLimits,
+    aspects_of,
+    classes_in,
+    dry_limits,
+    fail_aspects,
+    wet_limits,
+    wet_ramp,
+)
 from signals.venue.draft import Draft
 from signals.venue.geometry import Polyline, braking_m
 from signals.words import PIT, Aspect, HeadRole, InputKind
@@ -25,11 +34,12 @@ def build(draft: Draft) -> model.Venue:
     file, track, pit = draft.form, draft.track, draft.pit
     if track is None or pit is None:
         raise AssertionError("a draft without mistakes has both centrelines")
-    limits = _limits(file)
-    wet, ramp, ramp_wet = wet_limits(limits, file), _like(model.Ramp, file.ramp_mps2), wet_ramp(file)
-    reach_m = max(
-        approach_m(limits, ramp, file.timing_ms.reaction), approach_m(wet, ramp_wet, file.timing_ms.reaction)
-    )
+    flat = dry_limits(file)
+    limits, wet = _limits(flat), _limits(wet_limits(file, flat))
+    ramp = _like(model.Ramp, file.ramp_mps2)
+    ramp_wet = model.Ramp(**wet_ramp(file))
+    reaction_ms = file.timing_ms.reaction
+    reach_m = max(approach_m(limits, ramp, reaction_ms), approach_m(wet, ramp_wet, reaction_ms))
     return model.Venue(
         id=file.venue.id,
         name=file.venue.name,
@@ -74,8 +84,11 @@ def _like(kind: type[M], table: Struct, **changed: Any) -> M:
     return kind(**{**msgspec.structs.asdict(table), **changed})
 
 
-def _limits(file: form.File) -> model.Limits:
-    return _like(model.Limits, file.limits_kmh, classes=classes_of(file))
+def _limits(flat: FlatLimits) -> model.Limits:
+    classes = {name: flat[CLASS + name] for name in classes_in(flat)}
+    single = {key: limit for key, limit in flat.items() if not key.startswith(CLASS)}
+    return_ = single.pop("return")
+    return model.Limits(classes=classes, return_=return_, **single)
 
 
 def _choices(file: form.File) -> model.Choices:

@@ -7,16 +7,16 @@ import math
 from collections.abc import Iterable
 from itertools import pairwise
 
-from signals.venue import lines
 from signals.venue.draft import Draft
 from signals.venue.form import PitTable, TrackTable
 from signals.venue.geometry import Polyline, Row
+from signals.venue.lines import KeyPath
 from signals.venue.read import BROKEN
 
 COLUMNS = ("x_m", "y_m", "right_m", "left_m")
 CLOSEST_M = 0.05
 """Two rows nearer than this are one point written twice."""
-SAMPLE = 2_000
+ROWS_MAX = 2_000
 """Most rows a centreline may have."""
 
 
@@ -55,18 +55,20 @@ def _complete(rows: Iterable[Row | None]) -> tuple[Row, ...] | None:
     return complete if len(complete) == len(found) else None
 
 
-def _row(draft: Draft, path: lines.Path, row: tuple[float, ...], half_m: float) -> Row | None:
+def _row(draft: Draft, path: KeyPath, row: tuple[float, ...], half_m: float) -> Row | None:
     if row is BROKEN or BROKEN in row:
         return None
-    if len(row) == 2:
-        return (row[0], row[1], half_m, half_m)
-    if len(row) == 4 and min(row[2:]) >= 0:
-        return (row[0], row[1], row[2], row[3])
+    x, y, *reach = row
+    if not reach:
+        return (x, y, half_m, half_m)
+    if len(reach) > 1 and min(reach) >= 0:
+        right, left = reach
+        return (x, y, right, left)
     draft.say(path, list(row), "must be [x, y] or [x, y, right, left] with right and left not below 0")
     return None
 
 
-def _from_csv(draft: Draft, path: lines.Path, name: str) -> tuple[Row, ...] | None:
+def _from_csv(draft: Draft, path: KeyPath, name: str) -> tuple[Row, ...] | None:
     text = draft.named_text(path, name)
     if text is None:
         return None
@@ -77,7 +79,7 @@ def _from_csv(draft: Draft, path: lines.Path, name: str) -> tuple[Row, ...] | No
     return _complete(_csv_row(draft, path, name, at, cells) for at, cells in enumerate(table[1:], 2) if cells)
 
 
-def _csv_row(draft: Draft, path: lines.Path, name: str, line: int, cells: list[str]) -> Row | None:
+def _csv_row(draft: Draft, path: KeyPath, name: str, line: int, cells: list[str]) -> Row | None:
     try:
         x, y, right, left = (float(cell) for cell in cells)
     except ValueError:
@@ -95,8 +97,8 @@ def _csv_row(draft: Draft, path: lines.Path, name: str, line: int, cells: list[s
 def _enough(draft: Draft, table: str, rows: tuple[Row, ...], *, least: int) -> bool:
     """Whether the rows make a line: enough of them, none twice in a row."""
     key = "centreline_m" if (table, "centreline_m") in draft.lines else "centreline"
-    if not least <= len(rows) <= SAMPLE:
-        draft.say((table, key), f"{len(rows)} rows", f"needs {least} to {SAMPLE} rows")
+    if not least <= len(rows) <= ROWS_MAX:
+        draft.say((table, key), f"{len(rows)} rows", f"needs {least} to {ROWS_MAX} rows")
         return False
     closed = (*rows, rows[0]) if table == "track" else rows
     for index, (a, b) in enumerate(pairwise(closed)):

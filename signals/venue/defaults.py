@@ -1,50 +1,82 @@
-"""Defaults that depend on other values of the file, in one place."""
+"""Defaults that depend on other values of the file, in one place.
+
+Limits are handled flat here: a dict of the file's own keys, a class as `classes.NAME`; values that
+were mistakes are absent.
+"""
 
 from __future__ import annotations
 
-import msgspec
+from collections.abc import Mapping
 
-from signals.venue import form, model
+from signals.venue import form
+from signals.venue.read import BROKEN
 from signals.words import Aspect, HeadRole
 
 CLASSES_KMH = {"child": 15.0, "junior": 28.0}
 ADULT_KMH = {"indoor": 45.0, "outdoor": 55.0}
 WET_CLASS = 0.8
-"""Of the dry limit: at 0.7 of the friction the ramp distance then stays within the dry one (0.8² < 0.7)."""
+"""Of the dry limit: with the ramp at 0.7 the ramp distance then stays within the dry one (0.8² < 0.7)."""
 WET_RAMP = 0.7
 """Static friction of rubber on concrete, wet to dry, 0.7 to 1.0 (OpenStax College Physics)."""
-FLASH = Aspect.YELLOW_FLASH
+CHAIN = ("stop", "creep", "return", "disqualified", "caution", "finish")
+"""Each at most the next; finish at most every class."""
+CLASS = "classes."
+
+FlatLimits = dict[str, float]
 
 
-def classes_of(file: form.File) -> dict[str, float]:
-    """Give the limit of each class, from slowest to fastest."""
-    given = file.limits_kmh.classes or {**CLASSES_KMH, "adult": ADULT_KMH[file.venue.setting]}
-    return dict(sorted(given.items(), key=lambda item: item[1]))
+def _flat(table: form.LimitsTable | form.WetLimitsTable) -> FlatLimits:
+    """Give what the file gives and is usable."""
+    keys = (*CHAIN, "pit", "reverse", "boost")
+    values = {key: getattr(table, "return_" if key == "return" else key) for key in keys}
+    classes = table.classes if table.classes is not BROKEN and table.classes else {}
+    values |= {CLASS + name: limit for name, limit in classes.items()}
+    return {key: value for key, value in values.items() if value is not None and value is not BROKEN}
 
 
-def wet_limits(dry: model.Limits, file: form.File) -> model.Limits:
-    """Give the limits in the wet: what the file gives, else dry; classes reduced, not below finish."""
-    given = file.conditions.wet.limits_kmh
-    changed = {key: value for key, value in msgspec.structs.asdict(given).items() if value is not None}
-    finish = changed.get("finish", dry.finish)
-    usual = {name: max(finish, round(limit * WET_CLASS, 1)) for name, limit in dry.classes.items()}
-    changed["classes"] = {**usual, **(given.classes or {})}
-    return msgspec.structs.replace(dry, **changed)
+def dry_limits(file: form.File) -> FlatLimits:
+    """Give the dry limits with the default classes where the file names none."""
+    if file.limits_kmh is BROKEN:
+        return {}
+    setting = getattr(file.venue, "setting", BROKEN)
+    if file.limits_kmh.classes is not None or setting is BROKEN:
+        return _flat(file.limits_kmh)
+    usual = {**CLASSES_KMH, "adult": ADULT_KMH[setting]}
+    return _flat(file.limits_kmh) | {CLASS + name: limit for name, limit in usual.items()}
 
 
-def wet_ramp(file: form.File) -> model.Ramp:
-    """Give the ramps in the wet."""
+def wet_limits(file: form.File, dry: FlatLimits) -> FlatLimits:
+    """Give the wet limits: what the file gives, else as dry; classes reduced, not below finish."""
+    if BROKEN in (file.conditions, getattr(file.conditions, "wet", BROKEN)):
+        return {}
+    if file.conditions.wet.limits_kmh is BROKEN:
+        return {}
+    given = _flat(file.conditions.wet.limits_kmh)
+    finish = given.get("finish", dry.get("finish", 0.0))
+    return {key: _wet_from_dry(key, limit, finish) for key, limit in dry.items()} | given
+
+
+def _wet_from_dry(key: str, limit: float, finish: float) -> float:
+    return max(finish, round(limit * WET_CLASS, 1)) if key.startswith(CLASS) else limit
+
+
+def classes_in(limits: Mapping[str, float]) -> list[str]:
+    """Give the classes of flat limits, from slowest to fastest."""
+    keys = [key for key in limits if key.startswith(CLASS)]
+    return [key.removeprefix(CLASS) for key in sorted(keys, key=limits.__getitem__)]
+
+
+def wet_ramp(file: form.File) -> dict[str, float]:
+    """Give fall and rise in the wet."""
     dry, given = file.ramp_mps2, file.conditions.wet.ramp_mps2
-    return model.Ramp(
-        fall=round(dry.fall * WET_RAMP, 3) if given.fall is None else given.fall,
-        rise=round(dry.rise * WET_RAMP, 3) if given.rise is None else given.rise,
-    )
+    pairs = {"fall": (dry.fall, given.fall), "rise": (dry.rise, given.rise)}
+    return {key: round(usual * WET_RAMP, 3) if own is None else own for key, (usual, own) in pairs.items()}
 
 
 def fail_aspects(file: form.File) -> dict[HeadRole, Aspect]:
     """Give the fail aspect of every role."""
     red_only = (HeadRole.START, HeadRole.PIT_EXIT)
-    usual = {role: Aspect.RED if role in red_only else FLASH for role in HeadRole}
+    usual = {role: Aspect.RED if role in red_only else Aspect.YELLOW_FLASH for role in HeadRole}
     return {**usual, **{role: Aspect(aspect) for role, aspect in file.choices.fail_aspect.items()}}
 
 

@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from signals.errors import BadInput, Finding
-from signals.venue import lines
 from signals.venue.form import File
 from signals.venue.geometry import Polyline
+from signals.venue.lines import KeyPath, locate
 from signals.venue.read import BROKEN, read, shown
 
 FILE_MAX = 1_000_000
@@ -24,7 +24,7 @@ class Draft:
 
     path: Path
     raw: dict[str, Any]
-    lines: dict[lines.Path, int]
+    lines: dict[KeyPath, int]
     form: File = BROKEN
     track: Polyline | None = None
     """The centreline, once it is usable."""
@@ -33,12 +33,12 @@ class Draft:
     """The texts the digest is taken over: the file's own, then those it names."""
     findings: list[Finding] = field(default_factory=list)
 
-    def say(self, path: lines.Path, value: object, right: str) -> None:
+    def say(self, path: KeyPath, value: object, right: str) -> None:
         """Report a mistake at a key path; `value` as the file has it ("" where it has none)."""
         text = value if isinstance(value, str) else shown(value)
         self.findings.append(Finding(self.path.name, self.line(path), self.spelled(path), text, right))
 
-    def named_text(self, path: lines.Path, name: str) -> str | None:
+    def named_text(self, path: KeyPath, name: str) -> str | None:
         """Read a file that this one names, relative to it; None and a mistake where it cannot be read."""
         try:
             text = read_text(self.path.parent / name)
@@ -55,13 +55,13 @@ class Draft:
             whole.update(hashlib.sha256(text.encode()).digest())
         return whole.hexdigest()
 
-    def line(self, path: lines.Path) -> int:
+    def line(self, path: KeyPath) -> int:
         """Give the line of a key, or of the innermost table that lacks it; 0 for the whole file."""
         while path and path not in self.lines:
             path = path[:-1]
         return self.lines.get(path, 0)
 
-    def spelled(self, path: lines.Path) -> str:
+    def spelled(self, path: KeyPath) -> str:
         """Spell a path as people read it: head[h3].protects[0]; tables are named by their id."""
         text, here = "", self.raw
         for step in path:
@@ -92,7 +92,7 @@ def open_draft(path: Path) -> Draft:
     text = _text(path)
     try:
         raw = tomllib.loads(text)
-        draft = Draft(path, raw, lines.locate(text), contents=[text])
+        draft = Draft(path, raw, locate(text), contents=[text])
     except tomllib.TOMLDecodeError as error:
         raise BadInput([Finding(path.name, _line_of(error, text), "TOML", "", str(error))]) from None
     except RecursionError:

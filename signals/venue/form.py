@@ -49,7 +49,7 @@ class Table(Struct, frozen=True, forbid_unknown_fields=True):
     """The base of all: an unknown key is a mistake."""
 
 
-class VenueTable(Table, kw_only=True):
+class VenueTable(Table, frozen=True, kw_only=True):
     """Who the venue is."""
 
     id: Annotated[Id, Meta(description="part of every topic; letters a-z, digits and -, at most 16")]
@@ -63,7 +63,7 @@ class VenueTable(Table, kw_only=True):
     ] = "indoor"
 
 
-class TrackTable(Table, kw_only=True):
+class TrackTable(Table, frozen=True, kw_only=True):
     """The track's surface: one of `centreline_m` and `centreline`."""
 
     width_m: Annotated[Width, Meta(description="where a row of the centreline gives no widths")] = 7.0
@@ -81,7 +81,7 @@ class TrackTable(Table, kw_only=True):
     ] = None
 
 
-class PitTable(Table, kw_only=True):
+class PitTable(Table, frozen=True, kw_only=True):
     """The pit lane: the sector `pit`, from where it leaves the track to where it joins it."""
 
     entry_m: Annotated[Along, Meta(description="where the pit lane leaves the track")]
@@ -93,7 +93,7 @@ class PitTable(Table, kw_only=True):
     centreline: Annotated[str | None, Meta(description="a CSV file, as the track's")] = None
 
 
-class SectorTable(Table, kw_only=True):
+class SectorTable(Table, frozen=True, kw_only=True):
     """A stretch of the track in driving order; together they cover it once, without a gap."""
 
     id: Annotated[Id, Meta(description="not `pit`: that sector is made from [pit]")]
@@ -102,7 +102,7 @@ class SectorTable(Table, kw_only=True):
     to_m: Annotated[Along, Meta(description="its end, the next one's start; below from_m it wraps")]
 
 
-class PostTable(Table, kw_only=True):
+class PostTable(Table, frozen=True, kw_only=True):
     """Where a marshal stands. Stop and caution are everyone's; `may` adds words."""
 
     id: Annotated[Id, Meta(description="part of its call topic")]
@@ -116,7 +116,7 @@ class PostTable(Table, kw_only=True):
     ] = ()
 
 
-class PersonTable(Table, kw_only=True):
+class PersonTable(Table, frozen=True, kw_only=True):
     """Somebody who signs in at a post."""
 
     id: Annotated[Id, Meta(description="named in the record")]
@@ -125,7 +125,7 @@ class PersonTable(Table, kw_only=True):
     role: Annotated[Name, Meta(description="free words for the record")] = "marshal"
 
 
-class NodeTable(Table, kw_only=True):
+class NodeTable(Table, frozen=True, kw_only=True):
     """One connected device, with what hangs on it."""
 
     id: Annotated[Id, Meta(description="its client name is node-ID")]
@@ -146,7 +146,7 @@ class NodeTable(Table, kw_only=True):
     ] = None
 
 
-class InputTable(Table, kw_only=True):
+class InputTable(Table, frozen=True, kw_only=True):
     """A wired contact."""
 
     id: Annotated[Id, Meta(description="part of its topic")]
@@ -160,7 +160,7 @@ class InputTable(Table, kw_only=True):
     ] = None
 
 
-class LoopTable(Table, kw_only=True):
+class LoopTable(Table, frozen=True, kw_only=True):
     """A timing loop across the track or the pit lane."""
 
     id: Annotated[Id, Meta(description="part of its topic")]
@@ -170,13 +170,13 @@ class LoopTable(Table, kw_only=True):
     ] = None
 
 
-class WiringTable(Table, kw_only=True):
+class WiringTable(Table, frozen=True, kw_only=True):
     """Where the wiring table is."""
 
     table: Annotated[str | None, Meta(description="a CSV file beside this one")] = None
 
 
-class HeadTable(Table, kw_only=True):
+class HeadTable(Table, frozen=True, kw_only=True):
     """A signal head facing the drivers."""
 
     id: Annotated[Id, Meta(description="part of its topics")]
@@ -206,21 +206,21 @@ class HeadTable(Table, kw_only=True):
     number: Annotated[bool, Meta(description="it has a number display")] = False
 
 
-class BarrierTable(Table, kw_only=True):
+class BarrierTable(Table, frozen=True, kw_only=True):
     """A wall that hides what is behind it."""
 
     points_m: Annotated[tuple[Spot, ...], Meta(description="rows [x, y] along it", min_length=2)]
     height_m: Annotated[Length, Meta(description="up to where it hides")] = 1.0
 
 
-class KartTable(Table, kw_only=True):
+class KartTable(Table, frozen=True, kw_only=True):
     """A kart; 13 NCAC 15 .0429(a)(1) wants every kart numbered."""
 
     number: Annotated[KartNumber, Meta(description="painted on it")]
     class_: Annotated[Id, Meta(description="the fastest class it is hired in")] = field(name="class")
 
 
-class CheckItemTable(Table, kw_only=True):
+class CheckItemTable(Table, frozen=True, kw_only=True):
     """A row of the opening check that a person answers."""
 
     id: Annotated[Id, Meta(description="named in the record")]
@@ -230,8 +230,11 @@ class CheckItemTable(Table, kw_only=True):
     ] = "blocks"
 
 
-class LimitsTable(Table, kw_only=True):
-    """km/h, dry. 0 <= stop <= creep <= return <= disqualified <= caution <= finish <= every class, pit <= caution."""
+class LimitsTable(Table, frozen=True, kw_only=True):
+    """km/h, dry.
+
+    0 <= stop <= creep <= return <= disqualified <= caution <= finish <= every class, and pit <= caution.
+    """
 
     classes: Annotated[
         Classes | None,
@@ -252,14 +255,14 @@ class LimitsTable(Table, kw_only=True):
     boost: Annotated[Kmh, Meta(description="added by a boost, fastest class only")] = 5.0
 
 
-class RampTable(Table, kw_only=True):
+class RampTable(Table, frozen=True, kw_only=True):
     """m/s², dry: how steeply a limiter falls and rises."""
 
     fall: Annotated[Mps2, Meta(description="down")] = 2.0
     rise: Annotated[Mps2, Meta(description="up")] = 1.0
 
 
-class TimingTable(Table, kw_only=True):
+class TimingTable(Table, frozen=True, kw_only=True):
     """Times in ms."""
 
     armed: Annotated[Ms, Meta(description="armed expires")] = 60_000
@@ -280,7 +283,7 @@ class TimingTable(Table, kw_only=True):
     lease_head: Annotated[Lease, Meta(description="wired nodes obey this long without a beat")] = 500
     lease_kart: Annotated[Lease, Meta(description="karts obey this long without a beat")] = 1_000
     lease_controller: Annotated[
-        Lease, Meta(description="the controller runs this long without its broker")
+        Lease, Meta(description="the controller goes on this long without its broker")
     ] = 500
     settle: Annotated[Ms, Meta(description="a node has this long to take a command")] = 500
     beat: Annotated[BeatMs, Meta(description="between two beats")] = 100
@@ -293,7 +296,7 @@ class TimingTable(Table, kw_only=True):
     ] = 300
 
 
-class ChoicesTable(Table, kw_only=True):
+class ChoicesTable(Table, frozen=True, kw_only=True):
     """What practice disagrees on."""
 
     start: Annotated[
@@ -327,7 +330,7 @@ class ChoicesTable(Table, kw_only=True):
     boosts: Annotated[int, Meta(description="boosts a lap", ge=0, le=5)] = 1
 
 
-class WetLimitsTable(Table, kw_only=True):
+class WetLimitsTable(Table, frozen=True, kw_only=True):
     """km/h in the wet; what is absent stays as dry, classes at 0.8 of dry but not below finish."""
 
     classes: Classes | None = None
@@ -342,27 +345,27 @@ class WetLimitsTable(Table, kw_only=True):
     boost: Kmh | None = None
 
 
-class WetRampTable(Table, kw_only=True):
-    """m/s² in the wet; by default 0.7 of dry, the ratio of rubber's static friction (OpenStax College Physics)."""
+class WetRampTable(Table, frozen=True, kw_only=True):
+    """m/s² in the wet; by default 0.7 of dry, as rubber's static friction (OpenStax College Physics)."""
 
     fall: Mps2 | None = None
     rise: Mps2 | None = None
 
 
-class WetTable(Table, kw_only=True):
+class WetTable(Table, frozen=True, kw_only=True):
     """What changes in the wet."""
 
     limits_kmh: WetLimitsTable = field(default_factory=WetLimitsTable)
     ramp_mps2: WetRampTable = field(default_factory=WetRampTable)
 
 
-class ConditionsTable(Table, kw_only=True):
+class ConditionsTable(Table, frozen=True, kw_only=True):
     """Other conditions than dry."""
 
     wet: WetTable = field(default_factory=WetTable)
 
 
-class ChecklistItemTable(Table, kw_only=True):
+class ChecklistItemTable(Table, frozen=True, kw_only=True):
     """One thing to confirm before a group may start."""
 
     id: Annotated[Id, Meta(description="named in calls and in the record")]
@@ -378,7 +381,7 @@ DEFAULT_CHECKLIST = (
 )
 
 
-class ChecklistTable(Table, kw_only=True):
+class ChecklistTable(Table, frozen=True, kw_only=True):
     """What is confirmed for every group, in this order."""
 
     item: Annotated[
@@ -387,7 +390,7 @@ class ChecklistTable(Table, kw_only=True):
     ] = DEFAULT_CHECKLIST
 
 
-class OperatingTable(Table, kw_only=True):
+class OperatingTable(Table, frozen=True, kw_only=True):
     """Local times HH:MM."""
 
     opens: Annotated[HourMinute, Meta(description="first group")] = "10:00"
@@ -398,7 +401,7 @@ class OperatingTable(Table, kw_only=True):
     timezone: Annotated[str, Meta(description="a name of the time zone database")] = "UTC"
 
 
-class File(Table, kw_only=True):
+class File(Table, frozen=True, kw_only=True):
     """A venue file."""
 
     venue: VenueTable

@@ -11,7 +11,7 @@ import tomllib
 from bisect import bisect_left
 from collections.abc import Iterator
 
-Path = tuple[str | int, ...]
+KeyPath = tuple[str | int, ...]
 
 _BLANK = re.compile(r"(?:\s|#[^\n]*)*")
 _INLINE_BLANK = re.compile(r"[ \t]*")
@@ -27,7 +27,7 @@ _HEADER_END = re.compile(r"[ \t]*\]\]?")
 _SCALAR = re.compile(r"\d{4}-\d\d-\d\d \d\d:[^\s,\]}#]*|[^\s,\]}#]+")
 
 
-def locate(text: str) -> dict[Path, int]:
+def locate(text: str) -> dict[KeyPath, int]:
     """Give the line (from 1) of every table, key and element of a valid TOML text."""
     return _Scan(text).run()
 
@@ -38,13 +38,13 @@ class _Scan:
     def __init__(self, text: str) -> None:
         self.text = text
         self.at = 0
-        self.lines: dict[Path, int] = {}
-        self.last: dict[Path, int] = {}
+        self.lines: dict[KeyPath, int] = {}
+        self.last: dict[KeyPath, int] = {}
         """The index of the newest element of each array of tables."""
         self._ends = [match.start() for match in re.finditer("\n", text)]
 
-    def run(self) -> dict[Path, int]:
-        base: Path = ()
+    def run(self) -> dict[KeyPath, int]:
+        base: KeyPath = ()
         self.skip(_BLANK)
         while self.at < len(self.text):
             if self.peek("["):
@@ -64,16 +64,16 @@ class _Scan:
         self.at = match.end()
         return match.group()
 
-    def note(self, path: Path, at: int) -> None:
+    def note(self, path: KeyPath, at: int) -> None:
         for depth in range(1, len(path) + 1):
             self.lines.setdefault(path[:depth], bisect_left(self._ends, at) + 1)
 
-    def header(self) -> Path:
+    def header(self) -> KeyPath:
         array = self.peek("[[")
         start = self.at
         self.at += 2 if array else 1
         keys = self.keys()
-        path = self.resolve(keys[:-1]) + (keys[-1],)
+        path = (*self.resolve(keys[:-1]), keys[-1])
         self.skip(_HEADER_END)
         if array:
             self.last[path] = self.last.get(path, -1) + 1
@@ -81,8 +81,8 @@ class _Scan:
         self.note(path, start)
         return path
 
-    def resolve(self, keys: list[str]) -> Path:
-        path: Path = ()
+    def resolve(self, keys: list[str]) -> KeyPath:
+        path: KeyPath = ()
         for key in keys:
             path = (*path, key)
             if path in self.last:
@@ -104,7 +104,7 @@ class _Scan:
             return next(iter(tomllib.loads(f"{self.skip(_STRING)} = 0")))
         return self.skip(_BARE_KEY)
 
-    def pair(self, base: Path) -> None:
+    def pair(self, base: KeyPath) -> None:
         start = self.at
         path = base + tuple(self.keys())
         self.note(path, start)
@@ -112,7 +112,7 @@ class _Scan:
         self.skip(_INLINE_BLANK)
         self.value(path)
 
-    def value(self, path: Path) -> None:
+    def value(self, path: KeyPath) -> None:
         if self.peek("["):
             self.array(path)
         elif self.peek("{"):
@@ -120,14 +120,12 @@ class _Scan:
         elif not self.skip(_STRING):
             self.skip(_SCALAR)
 
-    def array(self, path: Path) -> None:
-        index = 0
-        for _ in self.members("]"):
+    def array(self, path: KeyPath) -> None:
+        for index, _ in enumerate(self.members("]")):
             self.note((*path, index), self.at)
             self.value((*path, index))
-            index += 1
 
-    def inline_table(self, path: Path) -> None:
+    def inline_table(self, path: KeyPath) -> None:
         for _ in self.members("}"):
             self.pair(path)
 

@@ -17,9 +17,11 @@ import msgspec
 from msgspec import Meta, Struct, inspect
 from msgspec.structs import fields
 
-from signals.venue.lines import Path
+from signals.venue.lines import KeyPath
 
 T = TypeVar("T")
+SHOWN = 60
+"""Characters of a wrong value that a message repeats."""
 
 
 class _Broken:
@@ -31,11 +33,11 @@ class _Broken:
 
 BROKEN: Final[Any] = _Broken()
 
-Say = Callable[[Path, str, str], None]
+Say = Callable[[KeyPath, str, str], None]
 """Report a mistake: its path, the value as written ("" if absent), what would be right."""
 
 
-def read(raw: Any, kind: Any, path: Path, say: Say) -> Any:
+def read(raw: Any, kind: Any, path: KeyPath, say: Say) -> Any:
     """Read a value of a type (a struct, tuple[X, ...], dict[K, V] or a leaf); BROKEN where it cannot be."""
     bare, metas = _bare(kind)
     if isinstance(bare, type) and issubclass(bare, Struct):
@@ -77,7 +79,7 @@ def listed(names: Iterable[object]) -> str:
 def shown(raw: object) -> str:
     """Show a value as a TOML file would, shortened."""
     text = repr(raw) if isinstance(raw, float) else msgspec.json.encode(raw, enc_hook=str).decode()
-    return text if len(text) <= 60 else text[:57] + "..."
+    return text if len(text) <= SHOWN else text[:SHOWN] + "..."
 
 
 def _bare(kind: Any) -> tuple[Any, list[Meta]]:
@@ -93,7 +95,7 @@ def _bare(kind: Any) -> tuple[Any, list[Meta]]:
             return kind, metas
 
 
-def _struct(raw: Any, kind: type[Struct], path: Path, say: Say) -> Any:
+def _struct(raw: Any, kind: type[Struct], path: KeyPath, say: Say) -> Any:
     if not isinstance(raw, dict):
         say(path, shown(raw), "must be a table")
         return BROKEN
@@ -110,7 +112,7 @@ def _struct(raw: Any, kind: type[Struct], path: Path, say: Say) -> Any:
     return kind(**values)
 
 
-def _tuple(raw: Any, kind: Any, metas: list[Meta], path: Path, say: Say) -> Any:
+def _tuple(raw: Any, kind: Any, metas: list[Meta], path: KeyPath, say: Say) -> Any:
     if not isinstance(raw, list):
         say(path, shown(raw), "must be a list")
         return BROKEN
@@ -119,7 +121,7 @@ def _tuple(raw: Any, kind: Any, metas: list[Meta], path: Path, say: Say) -> Any:
     return tuple(read(each, kind, (*path, index), say) for index, each in enumerate(raw))
 
 
-def _dict(raw: Any, kinds: tuple[Any, ...], metas: list[Meta], path: Path, say: Say) -> Any:
+def _dict(raw: Any, kinds: tuple[Any, ...], metas: list[Meta], path: KeyPath, say: Say) -> Any:
     if not isinstance(raw, dict):
         say(path, shown(raw), "must be a table")
         return BROKEN
@@ -135,7 +137,7 @@ def _dict(raw: Any, kinds: tuple[Any, ...], metas: list[Meta], path: Path, say: 
     return found
 
 
-def _sized(raw: list[Any] | dict[str, Any], metas: list[Meta], path: Path, say: Say) -> bool:
+def _sized(raw: list[Any] | dict[str, Any], metas: list[Meta], path: KeyPath, say: Say) -> bool:
     for meta in metas:
         if len(raw) < (meta.min_length or 0):
             say(path, shown(raw), f"needs at least {meta.min_length} of them")
@@ -146,7 +148,7 @@ def _sized(raw: list[Any] | dict[str, Any], metas: list[Meta], path: Path, say: 
     return True
 
 
-def _leaf(raw: Any, kind: Any, path: Path, say: Say) -> Any:
+def _leaf(raw: Any, kind: Any, path: KeyPath, say: Say) -> Any:
     try:
         value = msgspec.convert(raw, kind)
     except (msgspec.ValidationError, OverflowError):

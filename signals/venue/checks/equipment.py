@@ -38,18 +38,15 @@ def heads_can_show(draft: Draft) -> None:
 def lamps_tell_aspects_apart(draft: Draft) -> None:
     """Report heads on which two aspects look the same."""
     for index, head in sound(draft.form.head, "aspects"):
-        looks = [
-            (aspect, frozenset(lamps), aspect in FLASHING)
+        looks = {
+            aspect: (frozenset(lamps), aspect in FLASHING)
             for aspect, lamps in (head.aspects or {}).items()
-            if lamps is not BROKEN
-        ]
-        for (one, *looks_one), (other, *looks_other) in combinations(looks, 2):
-            if looks_one == looks_other:
-                draft.say(
-                    ("head", index, "aspects", other),
-                    sorted(map(str, looks_other[0])),
-                    f"must differ from the lamps of {one}",
-                )
+            if lamps is not BROKEN and BROKEN not in lamps
+        }
+        for one, other in combinations(looks, 2):
+            if looks[one] == looks[other]:
+                right = f"must differ from the lamps of {one}"
+                draft.say(("head", index, "aspects", other), sorted(looks[other][0]), right)
 
 
 def failing_is_safe(draft: Draft) -> None:

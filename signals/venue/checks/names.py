@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
 
-from signals.venue import form, lines
-from signals.venue.defaults import CLASSES_KMH
+from signals.venue import form
+from signals.venue.defaults import classes_in, dry_limits
 from signals.venue.draft import Draft
+from signals.venue.lines import KeyPath
 from signals.venue.read import BROKEN, listed, nearest, sound, usable
 from signals.words import PIT
 
@@ -28,8 +29,8 @@ def ids_are_unique(draft: Draft) -> None:
             _unique(draft, ((("checklist", "item", i, key), getattr(item, key)) for i, item in items))
 
 
-def _unique(draft: Draft, found: Iterable[tuple[lines.Path, str | int]]) -> None:
-    first: dict[str | int, lines.Path] = {}
+def _unique(draft: Draft, found: Iterable[tuple[KeyPath, str | int]]) -> None:
+    first: dict[str | int, KeyPath] = {}
     for path, value in found:
         if value in first:
             draft.say(
@@ -62,37 +63,30 @@ def references_lead_somewhere(draft: Draft) -> None:
     _refer(draft, _many("node", file.node, "karts"), karts, "a kart")
     _refer(draft, _one("input", file.input, "sector"), sectors, "a sector")
     _refer(draft, _one("loop", file.loop, "sector"), sectors, "a sector")
-    if (classes := class_names(file)) is not None:
+    if classes := classes_in(dry_limits(file)):
         _refer(draft, _one("kart", file.kart, "class_"), classes, "a class of limits_kmh.classes")
-
-
-def class_names(file: form.File) -> list[str] | None:
-    """Give the classes that have a limit; None where they could not be read."""
-    if BROKEN in (file.limits_kmh, file.limits_kmh if file.limits_kmh is BROKEN else file.limits_kmh.classes):
-        return None
-    return list(file.limits_kmh.classes or {**CLASSES_KMH, "adult": 0.0})
 
 
 def _ids(items: Iterable[form.Table]) -> list[str]:
     return [item.id for _, item in sound(items, "id")]  # type: ignore[attr-defined]
 
 
-def _many(table: str, items: Iterable[form.Table], name: str) -> Iterator[tuple[lines.Path, str | int]]:
+def _many(table: str, items: Iterable[form.Table], name: str) -> Iterator[tuple[KeyPath, str | int]]:
     for index, item in sound(items, name):
         for place, value in usable(getattr(item, name)):
             yield (table, index, name, place), value
 
 
-def _one(table: str, items: Iterable[form.Table], name: str) -> Iterator[tuple[lines.Path, str | int]]:
+def _one(table: str, items: Iterable[form.Table], name: str) -> Iterator[tuple[KeyPath, str | int]]:
     for index, item in sound(items, name):
         if (value := getattr(item, name)) is not None:
             yield (table, index, name.rstrip("_")), value
 
 
 def _refer(
-    draft: Draft, found: Iterable[tuple[lines.Path, str | int]], known: list[str] | list[int], what: str
+    draft: Draft, found: Iterable[tuple[KeyPath, str | int]], known: list[str] | list[int], what: str
 ) -> None:
-    seen: dict[lines.Path, set[str | int]] = defaultdict(set)
+    seen: dict[KeyPath, set[str | int]] = defaultdict(set)
     for path, value in found:
         if value not in known:
             hint = nearest(str(value), map(str, known))
@@ -118,7 +112,7 @@ def one_node_each(draft: Draft) -> None:
         ("kart", "karts", lambda file: file.kart, "number"),
         ("input", "inputs", lambda file: file.input, "id"),
     )
-    if BROKEN in (draft.form.node,):
+    if draft.form.node is BROKEN:
         return
     for table, plural, items, name in lists:
         users: dict[str | int, list[str]] = defaultdict(list)

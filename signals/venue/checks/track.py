@@ -6,11 +6,11 @@ import math
 from collections.abc import Iterator
 from itertools import pairwise
 
-from signals.venue import lines
 from signals.venue.build import holds
 from signals.venue.draft import Draft
 from signals.venue.form import SectorTable
 from signals.venue.geometry import Polyline
+from signals.venue.lines import KeyPath
 from signals.venue.read import BROKEN, sound
 from signals.words import PIT
 
@@ -29,7 +29,7 @@ def runs_as_it_says(draft: Draft) -> None:
         draft.say(("venue", "direction"), draft.form.venue.direction, right)
 
 
-def _places(draft: Draft) -> Iterator[tuple[lines.Path, float]]:
+def _places(draft: Draft) -> Iterator[tuple[KeyPath, float]]:
     file = draft.form
     for table, names in (("track", ("start_line_m",)), ("pit", ("entry_m", "exit_m"))):
         for _, each in sound((getattr(file, table),)):
@@ -68,7 +68,7 @@ def sectors_cover_it_once(draft: Draft) -> None:
             draft.say(("sector", index, "to_m"), sector.to_m, right)
     lengths = [_length(sector, draft.track, alone=len(sectors) == 1) for _, sector in sectors]
     if not math.isclose(sum(lengths), draft.track.length_m, abs_tol=SAME_M * len(sectors)):
-        right = f"together cover {sum(lengths):.2f} m of a track of {draft.track.length_m:.2f} m: write them in driving order, each once around"
+        right = f"cover {sum(lengths):.2f} m of {draft.track.length_m:.2f} m; write them in driving order, once around"
         draft.say(("sector",), f"{len(sectors)} sectors", right)
 
 
@@ -90,7 +90,7 @@ def pit_lane_joins_it(draft: Draft) -> None:
         off_m = math.dist(track.point(along_m), row[:2])
         reach_m = max(track.reach_m(along_m)) + max(row[2:])
         if off_m > reach_m:
-            right = f"the pit lane's {end} point ({row[0]}, {row[1]}) is {off_m:.1f} m from there; at most {reach_m:.1f} m joins"
+            right = f"is {off_m:.1f} m from the pit lane's {end} point ({row[0]}, {row[1]}); at most {reach_m:.1f} m joins"
             draft.say(("pit", key), along_m, right)
 
 
