@@ -109,6 +109,14 @@ class Party:
 
 
 @dataclass(frozen=True, slots=True)
+class Refusal:
+    """One reason: the interlock's name and its sentence, filled with what, where, who, since when."""
+
+    rule: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
 class Beside:
     """What the rules need beside the facts, outside the proof."""
 
@@ -116,8 +124,10 @@ class Beside:
     next: Party | None = None
     barred: frozenset[str] = frozenset()
     """Drivers (as written in the entries) who were disqualified today."""
-    ids: Mapping[str, int] = field(default_factory=dict)
-    """Call ids seen in this boot, with a digest of their payload; the oldest are forgotten."""
+    ids: Mapping[str, tuple[str, tuple[Refusal, ...]]] = field(default_factory=dict)
+    """Calls seen in this boot by post/id: the payload's fingerprint and what was answered; the oldest go."""
+    slowed_by: Mapping[int, str] = field(default_factory=dict)
+    """Who slowed or stopped a kart."""
     opening: tuple[str, str | None, int, bool] | None = None
     """(verdict, restriction, until, simulated) of the opening check."""
     started_at: int | None = None
@@ -125,8 +135,6 @@ class Beside:
     """In a test: the limit allowed to a kart."""
     lamps: Mapping[str, str] = field(default_factory=dict)
     """In a test: the single lamp shown by a head."""
-    boosted: frozenset[int] = frozenset()
-    """Karts whose boost of this lap is used."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,14 +153,6 @@ class State:
     serial: int = 1
     restrictive_at: int = 1
     epoch: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Refusal:
-    """One reason: the interlock's name and its sentence, filled with what, where, who, since when."""
-
-    rule: str
-    sentence: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,111 @@
+"""All the reasons that forbid a call, each in a sentence."""
+
+from __future__ import annotations
+
+from itertools import product
+
+from signals.core import sentences
+from signals.core.binding import Binder, Bound
+from signals.core.forms import Case, Interlock
+from signals.core.ground import Ground
+from signals.core.state import Event, Hold, Refusal, State
+
+_PHASES = {
+    "closed": "closed",
+    "test": "a lamp test",
+    "staging": "group in",
+    "armed": "ready",
+    "racing": "green",
+    "finishing": "chequered",
+}
+"""The phases as screens name them."""
+
+
+class Refuser:
+    """Finds the interlocks that refuse and tells them."""
+
+    def __init__(self, ground: Ground, binder: Binder) -> None:
+        self._ground = ground
+        self._binder = binder
+        self._phase = ground.index("phase")
+
+    def refusals(self, state: State, event: Event, bound: Bound) -> tuple[Refusal, ...]:
+        """Give every reason; () when the event may act."""
+        rule = bound.ground.rule
+        phase = self._ground.value(state.facts, "phase")
+        wrong = rule.phases and phase not in rule.phases
+        derived = self._ground.derive(state.facts) if bound.ground.needs else []
+        failing = bound.ground.fails(state.facts, derived, *bound.arguments) if bound.ground.needs else []
+        if not wrong and not failing:
+            return ()
+        told = [_wrong_phase(event.word, phase, rule.phases)] if wrong else []
+        for interlock in (bound.ground.needs[number] for number in dict.fromkeys(failing)):
+            told += self._told(state, event, bound, interlock)
+        return tuple(told)
+
+    def _told(self, state: State, event: Event, bound: Bound, interlock: Interlock) -> list[Refusal]:
+        name = interlock.name.partition("/")[0]
+        found = []
+        for number, case in enumerate(interlock.cases):
+            found += self._case(state, event, bound, interlock, number, case)
+        told = list(dict.fromkeys(found))
+        if len(told) > sentences.MOST:
+            told[sentences.MOST :] = [f"And {len(told) - sentences.MOST} more of the kind."]
+        return [Refusal(name, sentence) for sentence in told]
+
+    def _case(
+        self, state: State, event: Event, bound: Bound, interlock: Interlock, number: int, case: Case
+    ) -> list[str]:
+        sorts = {name: self._ground.schema.sorts[sort] for name, sort in case.witness.items()}
+        refuses = self._ground.witness(bound.ground, interlock, number)
+        derived = self._ground.derive(state.facts)
+        found = []
+        for numbers in product(*(range(len(sort.members)) for sort in sorts.values())):
+            if refuses(state.facts, derived, *bound.arguments, *numbers):
+                members = {n: sorts[n].members[i] for n, i in zip(sorts, numbers, strict=True)}
+                found.append(self._sentence(state, event, bound, case, members))
+        return found
+
+    def _sentence(self, state: State, event: Event, bound: Bound, case: Case, members: dict[str, str]) -> str:
+        names = {"post": event.post, "word": event.word, "id": event.id} | bound.named() | members
+        sorts = {"post": "post", **bound.ground.rule.params, **case.witness}
+        filler = sentences.Filler(
+            self._ground.layout, sorts, lambda what: self._look(state, event, bound, what)
+        )
+        return filler.fill(case.sentence, names, self._hold(state, case, names))
+
+    def _hold(self, state: State, case: Case, names: dict[str, str]) -> Hold | None:
+        if not case.note:
+            return None
+        return state.notes.get(":".join([case.note[0], *(names[name] for name in case.note[1:])]))
+
+    def _look(self, state: State, event: Event, bound: Bound, what: str) -> str:
+        """Answer what a sentence asks beyond the bound names."""
+        kind, _, member = what.partition(":")
+        match kind:
+            case "place":
+                return sentences.sector(self._ground.layout, self._ground.value(state.facts, "place", member))
+            case "class":
+                return self._ground.value(state.facts, "entry", member)
+            case "open_items":
+                confirmed = state.beside.group.confirmed
+                return (
+                    ", ".join(item for item in self._ground.layout.checklist if item not in confirmed)
+                    or "all"
+                )
+            case "barred_names":
+                return ", ".join(self._binder.barred(state, bound.party, event))
+            case "slowed_by":
+                return sentences.holder(state.beside.slowed_by.get(event.fields.get("kart", 0), "E"))
+            case "kind":
+                return self._ground.value(state.facts, "stop", bound.named()["placer"])
+            case "since":
+                return "a time not recorded"
+        return "no reason given"
+
+
+def _wrong_phase(word: str, phase: str, phases: tuple[str, ...]) -> Refusal:
+    allowed = " or ".join(_PHASES[name] for name in phases)
+    return Refusal(
+        "wrong-phase", f"{word.capitalize().replace('-', ' ')} is for {allowed}; now it is {_PHASES[phase]}."
+    )
