@@ -38,10 +38,10 @@ class Inputs:
         if report.state is not InputState.NORMAL:
             yield from self._say(name, report.state)
 
-    def sweep(self, now_s: float, settled_s: float) -> Iterator[Event]:
+    def sweep(self, now_s: float, *, settling: bool) -> Iterator[Event]:
         """Give what is to be reported of the inputs now."""
         for name, contact in self._inputs.items():
-            health, _ = contact.echo.judge(self._nodes, now_s, settled_s)
+            health, _ = contact.echo.judge(self._nodes, now_s, settling=settling)
             if health is Health.ILL:
                 yield from self._say(name, InputState.FAULT)
             elif health is Health.WELL:
@@ -55,7 +55,7 @@ class Inputs:
 
 
 class MonitorWatch:
-    """What the conflict monitor says of itself; silent until `settled_s` means lost."""
+    """What the conflict monitor says of itself; silent for longer than a start takes means lost."""
 
     def __init__(self) -> None:
         self._status: str | None = None
@@ -68,7 +68,7 @@ class MonitorWatch:
         else:
             self._status = message.status
 
-    def sweep(self, picture: Picture, now_s: float, settled_s: float) -> Iterator[Event]:
+    def sweep(self, picture: Picture, *, settling: bool) -> Iterator[Event]:
         """Give what is to be reported of it now; only the monitor itself ends a trip."""
         tripped = self._status == "tripped" or (self._trip is not None and self._trip.tripped)
         if tripped:
@@ -79,7 +79,7 @@ class MonitorWatch:
                 yield Event("monitor-reset")
             elif picture.monitor == "lost":
                 yield Event("monitor-back")
-        elif (self._status == "lost" or now_s >= settled_s) and picture.monitor == "ok":
+        elif (self._status == "lost" or not settling) and picture.monitor == "ok":
             yield Event("monitor-lost")
 
     def _reason(self) -> str:

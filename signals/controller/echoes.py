@@ -33,8 +33,8 @@ class Echo:
         """Tell whether the newest echoed beat is younger than the lease."""
         return self.newest_s is not None and now_s - self.newest_s <= self.lease_s
 
-    def judge(self, nodes: Nodes, now_s: float, settled_s: float) -> tuple[Health, str]:
-        """Tell how the device is, and why it is not well; before `settled_s` silence means nothing.
+    def judge(self, nodes: Nodes, now_s: float, *, settling: bool) -> tuple[Health, str]:
+        """Tell how the device is, and why it is not well; while `settling` silence means nothing yet.
 
         Well means more than heard: it has heard a beat since its incarnation was first addressed.
         """
@@ -42,7 +42,7 @@ class Echo:
         if trouble := nodes.trouble(self.node):
             return Health.ILL, trouble
         if self.newest_s is None or since_s is None:
-            return (Health.UNSURE, "") if now_s < settled_s else (Health.ILL, "not heard since the start")
+            return (Health.UNSURE, "") if settling else (Health.ILL, "not heard since the start")
         if not self.fresh(now_s):
             return Health.ILL, "has heard no beat for longer than its lease"
         return (Health.WELL if self.newest_s >= since_s else Health.UNSURE), ""

@@ -71,12 +71,13 @@ class Karts:
 
     def __init__(self, venue: Venue, nodes: Nodes) -> None:
         self._nodes = nodes
+        self._obeys_within_s = venue.timing.settle / 1000
         self._ramps: dict[str, Ramp] = {"dry": venue.ramp, "wet": venue.ramp_wet}
         self._stood_s = venue.timing.stood / 1000
         leases = {node.id: node.lease_ms / 1000 for node in venue.nodes}
         self._boost_kmh = {"dry": venue.limits.boost, "wet": venue.limits_wet.boost}
         self._karts = {
-            kart.number: _Kart(Echo(kart.node, leases[kart.node]), Allowed(leases[kart.node]))
+            kart.number: _Kart(Echo(kart.node, leases[kart.node]), Allowed(self._obeys_within_s))
             for kart in venue.karts
         }
 
@@ -89,20 +90,20 @@ class Karts:
         """Take a report of how fast a kart is."""
         self._karts[kart].speed_kmh, self._karts[kart].seen_s = where.speed_kmh, now_s
 
-    def sweep(self, picture: Picture, now_s: float, settled_s: float) -> Iterator[Event]:
+    def sweep(self, picture: Picture, now_s: float, *, settling: bool) -> Iterator[Event]:
         """Give what is to be reported of the karts now."""
         for number, kart in self._karts.items():
             due = picture.karts[number]
             words = (
-                *self._link(kart, due, now_s, settled_s),
+                *self._link(kart, due, now_s, settling=settling),
                 *self._limit(kart, due, now_s),
                 *self._motion(kart, due, now_s),
                 *self._conduct(kart, due, now_s, picture.surface),
             )
             yield from (Event(word, fields={"kart": number}) for word in words)
 
-    def _link(self, kart: _Kart, due: KartPicture, now_s: float, settled_s: float) -> Iterator[str]:
-        health, _ = kart.echo.judge(self._nodes, now_s, settled_s)
+    def _link(self, kart: _Kart, due: KartPicture, now_s: float, *, settling: bool) -> Iterator[str]:
+        health, _ = kart.echo.judge(self._nodes, now_s, settling=settling)
         on_track = due.place not in _OFF_TRACK
         if health is Health.WELL and on_track and kart.seen_s is not None and not kart.sighted(now_s):
             health = Health.ILL  # heard, but nobody sees any more where it drives
@@ -118,7 +119,7 @@ class Karts:
             kart.agreed_s = now_s
             if not due.taken:
                 yield "limit-taken"
-        elif due.taken and now_s - kart.agreed_s > kart.echo.lease_s:
+        elif due.taken and now_s - kart.agreed_s > self._obeys_within_s:
             yield "limit-missed"
 
     def _motion(self, kart: _Kart, due: KartPicture, now_s: float) -> Iterator[str]:

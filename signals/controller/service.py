@@ -43,6 +43,9 @@ from signals.part import MakeLink
 from signals.venue.model import Venue
 from signals.words import Phase, Verdict, Word
 
+FIRST_CONTACT_S = 10.0
+"""How long equipment may take to be heard after a start: as long as a process may take to be ready."""
+
 
 class Controller:
     """Runs one venue. `threaded` writes the journal beside the loop: for real time only.
@@ -104,7 +107,7 @@ class _Boot:
         )
         self.tasks = asyncio.TaskGroup()
         self.connected = asyncio.Event()
-        self.settled_s = float("inf")
+        self.patient_until_s = float("inf")
         self.day_end_ms = day_end_after(venue.operating, self.began_from_ms or clock.now_ms())
 
     # ── the run ──
@@ -118,7 +121,7 @@ class _Boot:
                 await self.connected.wait()
                 self.tasks.create_task(self._serve_urgent())
                 self.tasks.create_task(self._serve_patient())
-                self.settled_s = self.loop.time() + self.venue.timing.settle / 1000
+                self.patient_until_s = self.loop.time() + FIRST_CONTACT_S
                 ready()
                 try:
                     await self._keep_time()
@@ -162,15 +165,15 @@ class _Boot:
 
     def _sweep(self) -> None:
         """Look at what time alone brings about: silence, deadlines, the end of the day."""
-        now_s, settled_s = self.loop.time(), self.settled_s
+        now_s, settling = self.loop.time(), self.settling
         deadline_ms = self.core.next_deadline(self.state)
         if deadline_ms is not None and deadline_ms <= self.clock.now_ms():
             self.happens(TICK)
         self._happen(self.broker.sweep(now_s))
-        self._happen(self.monitor.sweep(self.picture, now_s, settled_s))
-        self._happen(self.heads.sweep(self.picture, now_s, settled_s))
-        self._happen(self.karts.sweep(self.picture, now_s, settled_s))
-        self._happen(self.inputs.sweep(now_s, settled_s))
+        self._happen(self.monitor.sweep(self.picture, settling=settling))
+        self._happen(self.heads.sweep(self.picture, now_s, settling=settling))
+        self._happen(self.karts.sweep(self.picture, now_s, settling=settling))
+        self._happen(self.inputs.sweep(now_s, settling=settling))
         self._end_day()
         self.publisher.state(self.state, self.picture, self.heads.shown)
 
@@ -178,6 +181,12 @@ class _Boot:
         if self.clock.now_ms() >= self.day_end_ms:
             self.day_end_ms = day_end_after(self.venue.operating, self.clock.now_ms())
             self.happens(Event("day-ended"))
+
+    @property
+    def settling(self) -> bool:
+        """Whether equipment that was never heard may still be starting: nothing permissive is commanded."""
+        quiet = self.picture.stopped or self.picture.phase in (Phase.CLOSED, Phase.TEST)
+        return quiet and self.loop.time() < self.patient_until_s
 
     # ── deciding ──
 
@@ -286,7 +295,7 @@ class _Boot:
             self._hear(heard, arrived)
 
     def _hear(self, heard: Heard, arrived: Arrived) -> None:
-        name, now_s = heard.name, self.loop.time()
+        name = heard.name
         match heard.message:
             case Call() as call:
                 self._take_call(name, call)
@@ -306,7 +315,7 @@ class _Boot:
                 self._happen(self.inputs.hear(name, report, self.beats.sent_at(report.beat_seq)))
             case contract.MonitorStatus() | contract.Trip() as said:
                 self.monitor.hear(said)
-                self._happen(self.monitor.sweep(self.picture, now_s, self.settled_s))
+                self._happen(self.monitor.sweep(self.picture, settling=self.settling))
             case ControllerStatus(status="ready") as status if status.boot != self.boot:
                 self._foreign(status.boot)
 
@@ -337,9 +346,7 @@ class _Boot:
 
     def _hear_node(self, name: str, status: contract.NodeStatus) -> None:
         """Place the equipment's hold first, then address the new incarnation."""
-        quiet = self.picture.stopped or self.picture.phase in (Phase.CLOSED, Phase.TEST)
-        may_join = quiet and self.loop.time() < self.settled_s
-        self._happen(self.nodes.lost_with(name, status, first_may_join=may_join))
+        self._happen(self.nodes.lost_with(name, status, first_may_join=self.settling))
         self.nodes.address(name, status, self.loop.time())
         self._publish()
 
