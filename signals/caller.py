@@ -11,7 +11,7 @@ from typing import Any
 import msgspec
 
 from signals.mqtt.codec import Malformed, decode, encode
-from signals.mqtt.contract import Answer, Call, State
+from signals.mqtt.contract import Answer, Call, MonitorReset, State
 from signals.mqtt.link import Arrived, Owner
 from signals.mqtt.topics import Topics
 from signals.part import MakeLink
@@ -79,6 +79,11 @@ class Caller:
             return None
         finally:
             self._waiting.pop(call.id, None)
+
+    def reset_monitor(self, reason: str) -> bool:
+        """Ask the monitor to end its trip; it answers on its own topics. False while not connected."""
+        reset = encode(MonitorReset(reason=reason))
+        return self._link.publish(self._topics.name("monitor", "reset", self.post), reset, qos=1)
 
     def _take(self, arrived: Arrived) -> None:
         try:

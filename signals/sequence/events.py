@@ -7,7 +7,7 @@ from typing import Literal
 
 from signals.venue.model import Venue
 
-Addressee = Literal["world", "node", "process"]
+Addressee = Literal["world", "node", "process", "monitor"]
 WORLD = "world"
 
 
@@ -30,6 +30,9 @@ def _node(*needs: str, may: tuple[str, ...] = ()) -> Kind:
 
 PROCESSES = ("controller", "monitor", "broker", "nodes", "journal")
 """What can be killed and come back; the journal's kill makes its every write fail."""
+
+MONITOR_RESET = "monitor-reset"
+"""A person resets the monitor, at the monitor: no call, for the controller has no say in it."""
 
 KINDS: dict[str, Kind] = {
     "spin": _world("kart"),
@@ -57,6 +60,7 @@ KINDS: dict[str, Kind] = {
     "input-active": _node("input"),
     "input-normal": _node("input"),
     "input-fault": _node("input"),
+    MONITOR_RESET: Kind("monitor", frozenset({"post", "reason"}), frozenset()),
     **{
         f"{name}-{what}": Kind("process", may=frozenset())
         for name in PROCESSES

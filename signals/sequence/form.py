@@ -158,10 +158,11 @@ CALL_FIELDS = frozenset(
 )
 """What a call carries as it stands in the file."""
 EVENT_FIELDS = frozenset({"kart", "head", "where", "input", "aspect", "lamp", "for_ms"})
+"""What an `inject` message carries as it stands in the file."""
 WINDOW = frozenset({"within_ms", "for_ms", "never"})
 FORMS: dict[str, frozenset[str]] = {
     "call": CALL_FIELDS | {"post", "id", "stale", "answer", "rules", "recorded", "valid_s"},
-    "event": EVENT_FIELDS,
+    "event": EVENT_FIELDS | {"post", "reason"},
     "head": WINDOW | {"aspect", "number", "of"},
     "limit_of": WINDOW | {"at_most_kmh", "at_least_kmh", "of"},
     "phase": WINDOW,

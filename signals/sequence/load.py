@@ -19,6 +19,11 @@ from signals.venue.model import Venue
 from signals.venue.read import BROKEN, listed, nearest, read, shown
 from signals.words import Aspect
 
+REFUSALS = ("wrong-phase", "unknown-target", "too-many-calls", *INTERLOCK_NAMES)
+"""Every name a refusal can carry: what comes before the interlocks, and the interlocks."""
+LISTED_MAX = 24
+"""Of more names than this a message gives only the nearest."""
+
 
 class Step(Struct, frozen=True):
     """A checked step: its number and line in the file, its form, and the table itself."""
@@ -184,7 +189,7 @@ def _check_expectation(step: StepTable, path: lines.KeyPath, say: Say) -> None:
     if step.rules not in (None, BROKEN) and step.answer == "accepted":
         say((*path, "answer"), '"accepted"', "does not go with `rules`, which name what refused")
     for index, rule in enumerate(step.rules or () if step.rules is not BROKEN else ()):
-        _among(rule, INTERLOCK_NAMES, (*path, "rules", index), say)
+        _among(rule, REFUSALS, (*path, "rules", index), say)
     if form_of(step) == "event":
         _check_event(step, path, say)
 
@@ -222,4 +227,6 @@ def _among(value: object, known: Iterable[object], path: lines.KeyPath, say: Say
     names = tuple(known)
     if value is None or value is BROKEN or value in names:
         return
-    say(path, shown(value), f"must be one of {listed(names)}{nearest(str(value), map(str, names))}")
+    near = nearest(str(value), map(str, names))
+    right = f"must be one of {listed(names)}" if len(names) <= LISTED_MAX else "is not known"
+    say(path, shown(value), right + near)

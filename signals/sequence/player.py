@@ -213,6 +213,9 @@ class Player:
         kind = KINDS[event]
         if kind.addressee == "process":
             return await self._process(event)
+        if kind.addressee == "monitor":
+            sent = self._callers[str(step.post)].reset_monitor(str(step.reason))
+            return _met(sent, event, "sent" if sent else "not connected")
         if not self._venue.simulated:
             return Came("not-applicable", event, "this equipment is real")
         to = addressee(kind, self._venue, head=step.head, kart=step.kart, wired=step.input)

@@ -31,7 +31,7 @@ async def bring_about(start: StartTable, venue: Venue, caller: Caller) -> str:
 def _calls(start: StartTable, venue: Venue) -> Iterator[dict[str, Any]]:
     far = PHASES.index(start.phase)
     if start.opening_check != "simulated":
-        yield {"call": Word.VERDICT, "verdict": Verdict(start.opening_check)}
+        yield {"call": Word.VERDICT, "verdict": Verdict(start.opening_check), "checked": True}
     if start.group:
         yield {"call": Word.PREPARE, "entries": msgspec.to_builtins(start.group)}
     if far >= PHASES.index("staging"):
