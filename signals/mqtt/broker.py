@@ -88,7 +88,7 @@ async def embedded_broker(
     Raises Unusable where there is no broker, it does not start, or it may not serve this venue.
     """
     kind = choose(venue, prefer)
-    listens = port or _free_port()
+    listens = _free(port)
     argv, passwords = _prepare(venue, directory, kind, listens)
     process = await _spawn(argv, directory / "broker.log")
     try:
@@ -166,7 +166,7 @@ def _prepare(venue: Venue, directory: Path, kind: Kind, port: int) -> tuple[list
     directory.mkdir(parents=True, exist_ok=True)
     if kind == "iotcore":
         _LOG.warning("the iotcore broker has no access list: anybody on this machine can publish anything")
-        return _iotcore(port), {}
+        return [sys.executable, "-P", "-m", "signals.mqtt.wheel", HOST, str(port), str(SCREEN_MAX)], {}
     access = access_list(venue)
     passwords = ensure_passwords(directory, access)
     return _mosquitto(venue, directory, access, passwords, port), passwords
@@ -213,16 +213,6 @@ def _hashed(password: str) -> str:
     return "$".join(("", "7", str(HASH_ROUNDS), *parts))
 
 
-def _iotcore(port: int) -> list[str]:
-    """Give the wheel's command; its log would name every packet."""
-    code = (
-        "import logging; from iotcore import IotCoreBroker; "
-        "logging.getLogger('rumqttd').setLevel(logging.CRITICAL); "
-        f"IotCoreBroker(listen={HOST!r}, port={port}, max_payload_size={SCREEN_MAX}).run_forever()"
-    )
-    return [sys.executable, "-P", "-c", code]
-
-
 async def _spawn(argv: list[str], log: Path) -> asyncio.subprocess.Process:
     """Start the broker so that it dies with this process, however that dies (where the system can)."""
     leash = ["setpriv", "--pdeathsig", "KILL"] if shutil.which("setpriv") else []
@@ -258,11 +248,18 @@ async def _stop(process: asyncio.subprocess.Process) -> None:
         await process.wait()
 
 
-def _free_port() -> int:
+def _free(port: int) -> int:
+    """Give a port nobody listens on: this one, or any for 0. Raises Unusable if it is taken."""
     with socket.socket() as probe:
-        probe.bind((HOST, 0))
-        port: int = probe.getsockname()[1]
-        return port
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((HOST, port))
+        except OSError as taken:
+            raise Unusable(
+                f"port {port} on {HOST}: {taken.strerror}; end what uses it or name another"
+            ) from None
+        free: int = probe.getsockname()[1]
+        return free
 
 
 def _tail(log: Path, lines: int = 5) -> str:

@@ -17,7 +17,7 @@ import pytest
 
 from signals.mqtt.access import access_list
 from signals.mqtt.broker import Kind, embedded_broker
-from signals.mqtt.link import Arrived, Link, Owner, Will
+from signals.mqtt.link import Arrived, Credentials, Link, Owner, Will
 from signals.mqtt.memory import MemoryBroker
 from signals.mqtt.topics import Topics
 from signals.part import MakeLink
@@ -76,7 +76,7 @@ class Client:
 
 @dataclass
 class Bus:
-    """A broker under test; `lose` cuts a client off abruptly, `restart` kills the broker and starts another."""
+    """A broker under test; `lose` cuts a client off, `restart` kills it and starts another."""
 
     kind: str
     make: MakeLink
@@ -99,8 +99,6 @@ async def memory_bus() -> AsyncIterator[Bus]:
         broker.start()
 
     def make(client: str, **given: object) -> Link:
-        from signals.mqtt.link import Credentials  # noqa: PLC0415
-
         return broker.link(client, credentials=Credentials(client, ""), **given)  # type: ignore[arg-type]
 
     yield Bus("memory", make, lambda client: broker.drop(client.link.client), restart, [])
@@ -294,15 +292,16 @@ async def test_a_denied_publish_looks_successful_and_reaches_nobody(bus: Bus) ->
 async def test_an_answer_takes_milliseconds(bus: Bus) -> None:
     answers = await bus.client("post-p1", TOPICS.name("answer", "p1"))
 
+    up = asyncio.Event()
+
     def answer(message: Arrived) -> None:
         controller.publish(TOPICS.name("answer", "p1"), message.payload, qos=1)
 
     controller = bus.make(
         "controller",
         subscriptions=((TOPICS.name("call", "+"), 1),),
-        owner=Owner(on_message=answer, on_up=lambda: up.set()),
+        owner=Owner(on_message=answer, on_up=up.set),
     )
-    up = asyncio.Event()
     running = asyncio.create_task(controller.run())
     await asyncio.wait_for(up.wait(), WITHIN_S)
     took_ms = []

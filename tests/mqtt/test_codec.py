@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from signals.mqtt import contract as c
@@ -19,15 +21,15 @@ from signals.words import Aspect, Because
 
 LONGEST = "z" * 16
 TOPICS = Topics.of(LONGEST, simulated=True)
-NUMBERED = {"boot": LONGEST, "seq": SEQ_MAX}
-ADDRESSED = {**NUMBERED, "inc": LONGEST}
-COMMANDED = {**ADDRESSED, "epoch": SEQ_MAX}
+NUMBERED: dict[str, Any] = {"boot": LONGEST, "seq": SEQ_MAX}
+ADDRESSED: dict[str, Any] = {**NUMBERED, "inc": LONGEST}
+COMMANDED: dict[str, Any] = {**ADDRESSED, "epoch": SEQ_MAX}
 ASPECT = max(Aspect, key=len)
 FAST = 199.99999999999997
 STEEP = 19.999999999999996
-CAPS = dict.fromkeys(("stop_kmh", "fail_kmh", "creep_kmh", "reverse_kmh", "boost_kmh"), FAST)
+CAPS: dict[str, Any] = dict.fromkeys(("stop_kmh", "fail_kmh", "creep_kmh", "reverse_kmh", "boost_kmh"), FAST)
 
-LONGEST_FOR_NODES = {
+LONGEST_FOR_NODES: dict[str, tuple[str, c.Message]] = {
     "beat": ("beat", c.Beat(**NUMBERED, epoch=SEQ_MAX, stop=False, test=False, at=10**14)),
     "aspect": (
         f"head/{LONGEST}/aspect",
