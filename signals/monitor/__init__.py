@@ -1,1 +1,1 @@
-"""The independent conflict monitor; imports nothing of the core."""
+"""The independent conflict monitor: disbelieves the controller and the heads alike."""
