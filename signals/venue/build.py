@@ -8,6 +8,7 @@ import msgspec
 from msgspec import Struct
 
 from signals.venue import form, model
+from signals.venue.approach import approach_m
 from signals.venue.defaults import (
     CLASS,
     FlatLimits,
@@ -19,7 +20,7 @@ from signals.venue.defaults import (
     wet_ramp,
 )
 from signals.venue.draft import Draft
-from signals.venue.geometry import Polyline, braking_m
+from signals.venue.geometry import Polyline
 from signals.words import PIT, Aspect, HeadRole, InputKind
 
 M = TypeVar("M", bound=Struct)
@@ -72,11 +73,6 @@ def build(draft: Draft) -> model.Venue:
         operating=_like(model.Operating, file.operating),
         wiring=draft.path.parent / file.wiring.table if file.wiring.table else None,
     )
-
-
-def approach_m(limits: model.Limits, ramp: model.Ramp, reaction_ms: float) -> float:
-    """Give the metres before a sector where its caution already slows: from the fastest class."""
-    return braking_m(max(limits.classes.values()), limits.caution, ramp.fall, reaction_ms)
 
 
 def _like(kind: type[M], table: Struct, **changed: Any) -> M:

@@ -311,7 +311,7 @@ class ChoicesTable(Table, frozen=True, kw_only=True):
     fail_aspect: Annotated[
         dict[HeadRole, Literal["yellow-flash", "red"]],
         Meta(
-            description="what a head shows when it is left alone; by default yellow-flash on track and finish "
+            description="what a head left alone shows; by default yellow-flash on track and finish "
             "heads, red on start and pit exit, which allow nothing else"
         ),
     ] = {}

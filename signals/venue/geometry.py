@@ -63,12 +63,3 @@ class Polyline:
     def area_m2(self) -> float:
         """Give the enclosed area of a closed line; positive when it runs anticlockwise."""
         return sum(a[0] * b[1] - b[0] * a[1] for a, b in pairwise(self._nodes)) / 2
-
-
-def braking_m(from_kmh: float, to_kmh: float, fall_mps2: float, reaction_ms: float) -> float:
-    """Give the metres from a signal to its limit: reaction at the first speed, then the ramp down.
-
-    45 to 15 km/h at 2 m/s² takes 34.7 m; a reaction of 1 s adds 12.5 m.
-    """
-    fast, slow = from_kmh / 3.6, min(to_kmh, from_kmh) / 3.6
-    return fast * reaction_ms / 1000 + (fast**2 - slow**2) / (2 * fall_mps2)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import importlib
 from collections.abc import Callable, Iterable
 from importlib.metadata import entry_points
 
 from signals.errors import BadInput, Finding
 from signals.venue.draft import Draft, open_draft
 from signals.venue.lines import KeyPath
-from signals.venue.lints import LINTS
 from signals.venue.model import Venue
 
 GROUP = "kerblight.lints"
@@ -17,10 +17,11 @@ GROUP = "kerblight.lints"
 
 def lint(venue: Venue) -> list[Finding]:
     """Give every warning about a venue, in the order of its file; others' lints come by entry point."""
+    lints = importlib.import_module("signals.venue.lints")  # brings shapely, which running parts do without
     draft = _reopened(venue)
     own = [
         Finding(venue.path.name, draft.line(path), draft.spelled(path), value, right, "warning")
-        for each in LINTS
+        for each in lints.LINTS
         for path, value, right in each(venue)
     ]
     return sorted([*own, *(finding for each in _others() for finding in each(venue))])

@@ -7,10 +7,10 @@ from itertools import combinations
 
 from shapely import LinearRing, Point
 
-from signals.venue.build import approach_m
+from signals.venue.approach import reach_of, track_of
 from signals.venue.lines import KeyPath
 from signals.venue.model import Head, Sector, Venue
-from signals.venue.sight import sees, surface, track_of
+from signals.venue.sight import sees, surface
 from signals.words import PIT, HeadRole
 
 Doubt = tuple[KeyPath, str, str]
@@ -20,6 +20,8 @@ LOOP_AT_LINE_M = 5.0
 """A loop this near the start line counts laps there."""
 STRETCH_M = 10.0
 """Pieces in which the track is compared with itself."""
+NEIGHBOURS = 2
+"""Pieces this near one another touch anyway, in a hairpin too."""
 
 
 def yellow_is_seen_in_time(venue: Venue) -> Iterator[Doubt]:
@@ -30,15 +32,10 @@ def yellow_is_seen_in_time(venue: Venue) -> Iterator[Doubt]:
         heads = protecting(venue, sector.id)
         if heads and not any(sees(venue, track, head, at_m) for head in heads):
             names = ", ".join(head.id for head in heads)
-            right = f"none of {names} can be seen from {at_m:.0f} m, {reach_m:.0f} m before it: move, turn or add one"
+            right = (
+                f"none of {names} is seen from {at_m:.0f} m, {reach_m:.0f} m before it; move, turn or add one"
+            )
             yield _sector_path(index, sector), sector.id, right
-
-
-def reach_of(venue: Venue) -> float:
-    """Give the metres before a sector where its caution already slows, the longer of dry and wet."""
-    reaction_ms = venue.timing.reaction
-    dry = approach_m(venue.limits, venue.ramp, reaction_ms)
-    return max(dry, approach_m(venue.limits_wet, venue.ramp_wet, reaction_ms))
 
 
 def protecting(venue: Venue, sector: str) -> list[Head]:
@@ -56,7 +53,11 @@ def sectors_have_two_heads(venue: Venue) -> Iterator[Doubt]:
         heads = protecting(venue, sector.id)
         if len(heads) < 2:  # noqa: PLR2004 - the lint's own name says it
             found = " and ".join(head.id for head in heads) or "none"
-            yield _sector_path(index, sector), sector.id, f"is protected by {found}; two heads outlast the loss of one"
+            yield (
+                _sector_path(index, sector),
+                sector.id,
+                f"is protected by {found}; two heads outlast the loss of one",
+            )
         elif len({head.node for head in heads}) == 1:
             right = f"all its heads hang on node {heads[0].node}; spread them over two"
             yield _sector_path(index, sector), sector.id, right
@@ -69,10 +70,16 @@ def starts_are_doubled(venue: Venue) -> Iterator[Doubt]:
             continue
         twins = [each for each in venue.heads if each.id != head.id and _alike(each, head)]
         if not twins:
-            right = f"has no twin: a second head with role {head.role} that protects {', '.join(head.protects)}"
+            right = (
+                f"has no twin: a second head with role {head.role} that protects {', '.join(head.protects)}"
+            )
             yield ("head", index, "role"), head.role, right
         elif all(twin.node == head.node for twin in twins):
-            yield ("head", index), head.id, f"hangs on the same node as its twin ({head.node}); give each its own"
+            yield (
+                ("head", index),
+                head.id,
+                f"hangs on the same node as its twin ({head.node}); give each its own",
+            )
 
 
 def _alike(one: Head, other: Head) -> bool:
@@ -105,7 +112,11 @@ def heads_stand_before_what_they_protect(venue: Venue) -> Iterator[Doubt]:
     sectors = {sector.id: sector for sector in venue.sectors if sector.id != PIT}
     for index, head in enumerate(venue.heads):
         for place, id_ in enumerate(head.protects):
-            if id_ in sectors and head.role not in DOUBLED and _is_past(track.ahead, head, sectors[id_], track.length_m):
+            if (
+                id_ in sectors
+                and head.role not in DOUBLED
+                and _is_past(track.ahead, head, sectors[id_], track.length_m)
+            ):
                 right = f"{head.id} stands at {head.at_m:g} m, past its end at {sectors[id_].to_m:g} m"
                 yield ("head", index, "protects", place), id_, right
 
@@ -135,22 +146,25 @@ def track_keeps_to_itself(venue: Venue) -> Iterator[Doubt]:
     ends = [track.length_m * index / count for index in range(count + 1)]
     pieces = [surface(track, ends[index], ends[index + 1]) for index in range(count)]
     for one, other in combinations(range(count), 2):
-        if min(other - one, count - (other - one)) > _NEIGHBOURS and pieces[one].intersects(pieces[other]):
-            right = f"overlaps itself: {ends[one]:.0f} to {ends[one + 1]:.0f} m and {ends[other]:.0f} to {ends[other + 1]:.0f} m"
-            yield ("track",), "", right
+        if min(other - one, count - (other - one)) > NEIGHBOURS and pieces[one].intersects(pieces[other]):
+            first, second = (f"{ends[piece]:.0f} to {ends[piece + 1]:.0f} m" for piece in (one, other))
+            yield ("track",), "", f"overlaps itself: {first} and {second}"
             return
-
-
-_NEIGHBOURS = 2
-"""Pieces this near one another touch anyway, in a hairpin too."""
 
 
 def line_is_timed(venue: Venue) -> Iterator[Doubt]:
     """Warn of a finish at the line where nothing tells who crossed it."""
     track = track_of(venue)
-    near = (min(track.ahead(venue.start_line_m, loop.at_m), track.ahead(loop.at_m, venue.start_line_m)) for loop in venue.loops)
+    near = (
+        min(track.ahead(venue.start_line_m, loop.at_m), track.ahead(loop.at_m, venue.start_line_m))
+        for loop in venue.loops
+    )
     if venue.choices.finish_slow == "at-line" and not any(m <= LOOP_AT_LINE_M for m in near):
-        yield ("choices", "finish_slow"), "at-line", f"needs a loop within {LOOP_AT_LINE_M:g} m of the start line"
+        yield (
+            ("choices", "finish_slow"),
+            "at-line",
+            f"needs a loop within {LOOP_AT_LINE_M:g} m of the start line",
+        )
 
 
 def equipment_is_all_real_or_all_simulated(venue: Venue) -> Iterator[Doubt]:

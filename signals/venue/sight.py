@@ -18,11 +18,6 @@ BEAM_DEG = 60.0
 """To either side of where a lamp points; typical, no source."""
 
 
-def track_of(venue: Venue) -> Polyline:
-    """Give the venue's centreline for arithmetic."""
-    return Polyline(venue.centreline_m, closed=True)
-
-
 def sees(venue: Venue, track: Polyline, head: Head, along_m: float) -> bool:
     """Whether a driver at a place on the centreline sees a head."""
     x, y = track.point(along_m)

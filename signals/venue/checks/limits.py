@@ -4,18 +4,13 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+from signals.flash import LIT_SHARE, MINUTE_MS, RATE_PER_MINUTE, TOLERANCE
 from signals.venue.defaults import CHAIN, CLASS, FlatLimits, classes_in, dry_limits, wet_limits
 from signals.venue.draft import Draft
 from signals.venue.lines import KeyPath
 from signals.venue.read import BROKEN, sound
 
 WET: KeyPath = ("conditions", "wet", "limits_kmh")
-FLASHES_A_MINUTE = (50, 60)
-LIT_SHARE = (1 / 2, 2 / 3)
-MUTCD = "MUTCD 11th ed. §4G.01"
-OR_EXPLAINED = ", or flash_because must say why"
-ROUNDING = 1e-3
-"""Whole milliseconds cannot hit a share exactly."""
 MUST_NOT_TRIP_MS, MUST_TRIP_MS = 200, 450
 """NEMA TS 2, malfunction management unit, from memory."""
 BEATS_A_LEASE = 3
@@ -65,18 +60,19 @@ def flash_is_regular(draft: Draft) -> None:
         period, lit = choices.flash_period_ms, choices.flash_lit_ms
         if lit >= period:
             draft.say(("choices", "flash_lit_ms"), lit, f"must be below flash_period_ms ({period})")
-            continue
-        if choices.flash_because:
-            continue
-        slow, fast = FLASHES_A_MINUTE
-        if not 60_000 / fast <= period <= 60_000 / slow:
-            right = f"must be {60_000 // fast} to {60_000 // slow} ({slow} to {fast} a minute, {MUTCD})"
-            right += OR_EXPLAINED
-            draft.say(("choices", "flash_period_ms"), period, right)
-        low, high = (share * period for share in LIT_SHARE)
-        if not low * (1 - ROUNDING) <= lit <= high * (1 + ROUNDING):
-            right = f"must be {low:.0f} to {high:.0f} (1/2 to 2/3 of {period}, {MUTCD})" + OR_EXPLAINED
-            draft.say(("choices", "flash_lit_ms"), lit, right)
+        elif not choices.flash_because:
+            slow, fast = RATE_PER_MINUTE
+            what = f"{slow:g} to {fast:g} flashes a minute"
+            _within(draft, "flash_period_ms", period, (MINUTE_MS / fast, MINUTE_MS / slow), what)
+            low, high = LIT_SHARE
+            _within(draft, "flash_lit_ms", lit, (low * period, high * period), f"1/2 to 2/3 of {period}")
+
+
+def _within(draft: Draft, key: str, value: int, bounds: tuple[float, float], what: str) -> None:
+    low, high = bounds
+    if not low * (1 - TOLERANCE) <= value <= high * (1 + TOLERANCE):
+        right = f"must be {low:.0f} to {high:.0f} ({what}, MUTCD 11th ed. §4G.01), or flash_because says why"
+        draft.say(("choices", key), value, right)
 
 
 def leases_outlast_beats(draft: Draft) -> None:
@@ -97,5 +93,6 @@ def monitor_trips_in_time(draft: Draft) -> None:
     """Report a monitor that would trip on a passing difference, or too late."""
     for _, timing in sound((draft.form.timing_ms,), "monitor_trip"):
         if not MUST_NOT_TRIP_MS <= timing.monitor_trip <= MUST_TRIP_MS:
-            right = f"must be {MUST_NOT_TRIP_MS} to {MUST_TRIP_MS}: shorter must not trip, longer must (NEMA TS 2)"
+            bounds = f"{MUST_NOT_TRIP_MS} to {MUST_TRIP_MS}"
+            right = f"must be {bounds}: shorter must not trip, longer must (NEMA TS 2)"
             draft.say(("timing_ms", "monitor_trip"), timing.monitor_trip, right)

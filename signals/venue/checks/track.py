@@ -68,7 +68,8 @@ def sectors_cover_it_once(draft: Draft) -> None:
             draft.say(("sector", index, "to_m"), sector.to_m, right)
     lengths = [_length(sector, draft.track, alone=len(sectors) == 1) for _, sector in sectors]
     if not math.isclose(sum(lengths), draft.track.length_m, abs_tol=SAME_M * len(sectors)):
-        right = f"cover {sum(lengths):.2f} m of {draft.track.length_m:.2f} m; write them in driving order, once around"
+        cover = f"cover {sum(lengths):.2f} m of {draft.track.length_m:.2f} m"
+        right = f"{cover}; write them in driving order, once around"
         draft.say(("sector",), f"{len(sectors)} sectors", right)
 
 
@@ -90,7 +91,8 @@ def pit_lane_joins_it(draft: Draft) -> None:
         off_m = math.dist(track.point(along_m), row[:2])
         reach_m = max(track.reach_m(along_m)) + max(row[2:])
         if off_m > reach_m:
-            right = f"is {off_m:.1f} m from the pit lane's {end} point ({row[0]}, {row[1]}); at most {reach_m:.1f} m joins"
+            off = f"is {off_m:.1f} m from the pit lane's {end} point ({row[0]}, {row[1]})"
+            right = f"{off}; at most {reach_m:.1f} m joins"
             draft.say(("pit", key), along_m, right)
 
 

@@ -1,0 +1,94 @@
+"""`kerblight venue`: check and explain a venue file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from signals.cli.options import AsJson
+from signals.cli.output import BAD_INPUT, FELL_SHORT, print_json
+from signals.errors import BadInput, Finding
+from signals.venue.explain import explain as sentences
+from signals.venue.file import load
+from signals.venue.lint import lint as warnings
+from signals.venue.schema import schema as json_schema
+
+app = typer.Typer(no_args_is_help=True, add_completion=False, rich_markup_mode=None)
+
+VenueFile = Annotated[Path, typer.Argument(metavar="FILE", help="The venue file.")]
+
+
+@app.callback()
+def _venue() -> None:
+    """Check and explain a venue file."""
+
+
+@app.command()
+def lint(
+    file: VenueFile,
+    *,
+    strict: Annotated[bool, typer.Option("--strict", help="Exit 1 where there are warnings.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """List every mistake and every doubt; exit 2 where a mistake keeps the file from loading."""
+    mistakes, doubts = _findings(file)
+    if as_json:
+        print_json(
+            {
+                "file": str(file),
+                "loads": not mistakes,
+                "findings": [_plain(each) for each in mistakes + doubts],
+            }
+        )
+    else:
+        _say(file, mistakes, doubts)
+    if mistakes:
+        raise typer.Exit(BAD_INPUT)
+    if doubts and strict:
+        raise typer.Exit(FELL_SHORT)
+
+
+def _findings(file: Path) -> tuple[list[Finding], list[Finding]]:
+    try:
+        return [], warnings(load(file))
+    except BadInput as wrong:
+        return wrong.findings, []
+
+
+def _plain(finding: Finding) -> dict[str, str | int]:
+    names = ("file", "line", "key", "value", "right", "level")
+    return {name: getattr(finding, name) for name in names}
+
+
+def _say(file: Path, mistakes: list[Finding], doubts: list[Finding]) -> None:
+    for finding in mistakes + doubts:
+        typer.echo(f"{finding.level}: {finding}", err=bool(mistakes))
+    if mistakes:
+        typer.echo(f"{file.name} does not load: {_count(mistakes, 'mistake')}", err=True)
+    else:
+        typer.echo(f"{file.name} loads, {_count(doubts, 'warning')}")
+
+
+def _count(findings: list[Finding], what: str) -> str:
+    return f"{len(findings) or 'no'} {what}{'' if len(findings) == 1 else 's'}"
+
+
+@app.command()
+def explain(file: VenueFile, *, as_json: AsJson = False) -> None:
+    """Say in sentences what the venue is and what its choices mean."""
+    found = sentences(load(file))
+    if as_json:
+        print_json(found)
+        return
+    for heading, lines in found.items():
+        typer.echo(f"\n{heading}")
+        for line in lines:
+            typer.echo(f"  {line}")
+
+
+@app.command()
+def schema() -> None:
+    """Write the JSON Schema of venue files."""
+    print_json(json_schema())
