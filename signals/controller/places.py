@@ -48,10 +48,6 @@ class Places:
         """Tell whether a report names a place of this venue, and only one."""
         return where.sector in self._sectors and where.in_pit == (where.sector == PIT)
 
-    def has(self, kart: int) -> bool:
-        """Tell whether the venue has this kart."""
-        return kart in self._seen
-
     def report(self, kart: int, where: Where, place: str, now_s: float) -> Iterator[Event]:
         """Take a report; `place` is where the core takes the kart to be."""
         seen = self._seen[kart]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from msgspec.structs import replace
 
 from signals.controller.places import UNDER_WAY_S, Places
 from tests.controller.made import harbour, where, words
@@ -32,7 +33,14 @@ def test_a_standing_kart_a_person_accounted_for_stays_so_until_it_moves(places: 
 
 @pytest.mark.parametrize(
     "forged",
-    [where("s9"), where(""), where("unknown"), where("aside"), where("pit", in_pit=False), where("s1", in_pit=True)],
+    [
+        where("s9"),
+        where(""),
+        where("unknown"),
+        where("aside"),
+        where("pit", in_pit=False),
+        where("s1", in_pit=True),
+    ],
 )
 def test_a_place_the_venue_has_not_is_not_known(places: Places, forged: object) -> None:
     assert not places.knows(forged)  # type: ignore[arg-type]
@@ -67,9 +75,7 @@ def test_with_a_loop_at_the_line_only_it_counts_crossings(places: Places) -> Non
 
 
 def test_without_one_the_line_between_two_reports_is_a_crossing() -> None:
-    import msgspec
-
-    places = Places(msgspec.structs.replace(harbour(), loops=()))
+    places = Places(replace(harbour(), loops=()))
     list(places.report(7, where("s1", at_m=395.0), "s1", 0.0))
     assert words(places.report(7, where("s1", at_m=10.0), "s1", 0.5)) == ["line-crossed 7"]
     assert words(places.report(7, where("s1", at_m=12.0), "s1", 0.6)) == []

@@ -1,0 +1,101 @@
+"""Decide and act: one event, one decision of the core, and what follows from it on the bus.
+
+A change is published within the same turn of the loop, the beat first: its stop flag is the fast
+path to every head and kart.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from collections.abc import Iterable
+
+from signals.clock import Clock
+from signals.controller.beats import Beats
+from signals.controller.equipment import Equipment
+from signals.controller.log import say
+from signals.controller.publish import Publisher
+from signals.controller.record import FAULTS, Record
+from signals.core.machine import Core
+from signals.core.state import TICK, Decision, Event, Picture, State
+from signals.journal import Journal
+
+
+class Decider:
+    """Holds the state of one boot; everything that changes it goes through here."""
+
+    def __init__(
+        self,
+        core: Core,
+        state: State,
+        equipment: Equipment,
+        publisher: Publisher,
+        beats: Beats,
+        *,
+        journal: Journal,
+        clock: Clock,
+        threaded: bool,
+    ) -> None:
+        self.state = state
+        self.record = Record(
+            journal, core, clock.now_ms, self._on_journal, boot=state.boot, threaded=threaded
+        )
+        self._core = core
+        self._equipment = equipment
+        self._publisher = publisher
+        self._beats = beats
+        self._clock = clock
+        self._loop = asyncio.get_running_loop()
+        self._pictured: tuple[State, Picture] | None = None
+
+    @property
+    def picture(self) -> Picture:
+        """The state spelled out, once for each state."""
+        if self._pictured is None or self._pictured[0] is not self.state:
+            self._pictured = (self.state, self._core.picture(self.state))
+        return self._pictured[1]
+
+    def decide(self, event: Event) -> Decision:
+        """Decide, and publish what changed."""
+        epoch = self.state.epoch
+        decision = self._core.step(self.state, event, self._clock.now_ms())
+        self.state = decision.state
+        if decision.changed or self.state.epoch != epoch:
+            self.beat()
+            self.publish()
+        return decision
+
+    def happens(self, event: Event) -> None:
+        """Let equipment or time do something: act, then write it down."""
+        decision = self.decide(event)
+        if decision.changed:
+            if event.word in FAULTS:
+                say(event.word, level=logging.WARNING, **event.fields)
+            self.record.happened(self.state, event, decision)
+
+    def happen(self, events: Iterable[Event]) -> None:
+        """Let several things happen, each before the next is worked out."""
+        for event in events:
+            self.happens(event)
+
+    def tick(self) -> None:
+        """Let due deadlines act."""
+        deadline_ms = self._core.next_deadline(self.state)
+        if deadline_ms is not None and deadline_ms <= self._clock.now_ms():
+            self.happens(TICK)
+
+    def beat(self) -> None:
+        """Send a beat now."""
+        beat = self._beats.make(self.picture, self.state.epoch, self._loop.time(), self._clock.now_ms())
+        self._publisher.beat(beat)
+
+    def publish(self) -> None:
+        """Say whatever was not said yet."""
+        self._publisher.all(self.state, self.picture, self._equipment.nodes, self._equipment.heads.shown)
+
+    def publish_state(self) -> None:
+        """Say the whole picture, if only what heads show has changed in it."""
+        self._publisher.state(self.state, self.picture, self._equipment.heads.shown)
+
+    def _on_journal(self, works: bool) -> None:  # noqa: FBT001 - a callback of one argument
+        self.happens(Event("journal-back" if works else "journal-failed"))
