@@ -60,6 +60,13 @@ def _wet_from_dry(key: str, limit: float, finish: float) -> float:
     return max(finish, round(limit * WET_CLASS, 1)) if key.startswith(CLASS) else limit
 
 
+def class_names(file: form.File) -> list[str]:
+    """Give the classes the file knows, those whose limit is a mistake too; none where that is unknown."""
+    if file.limits_kmh is BROKEN or file.limits_kmh.classes is BROKEN:
+        return []
+    return list(file.limits_kmh.classes or (*CLASSES_KMH, "adult"))
+
+
 def classes_in(limits: Mapping[str, float]) -> list[str]:
     """Give the classes of flat limits, from slowest to fastest."""
     keys = [key for key in limits if key.startswith(CLASS)]

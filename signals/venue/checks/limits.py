@@ -5,10 +5,10 @@ from __future__ import annotations
 from itertools import pairwise
 
 from signals.flash import LIT_SHARE, MINUTE_MS, RATE_PER_MINUTE, TOLERANCE
-from signals.venue.defaults import CHAIN, CLASS, FlatLimits, classes_in, dry_limits, wet_limits
+from signals.venue.defaults import CHAIN, CLASS, FlatLimits, class_names, classes_in, dry_limits, wet_limits
 from signals.venue.draft import Draft
 from signals.venue.lines import KeyPath
-from signals.venue.read import BROKEN, sound
+from signals.venue.read import BROKEN, listed, sound
 
 WET: KeyPath = ("conditions", "wet", "limits_kmh")
 MUST_NOT_TRIP_MS, MUST_TRIP_MS = 200, 450
@@ -45,11 +45,12 @@ def _blame(draft: Draft, table: KeyPath, limits: FlatLimits, low: str, high: str
 
 def wet_is_no_faster(draft: Draft) -> None:
     """Report wet limits above the dry ones, and wet classes that the dry limits do not have."""
-    dry = dry_limits(draft.form)
+    dry, known = dry_limits(draft.form), class_names(draft.form)
     for key, limit in wet_limits(draft.form, dry).items():
         path = (*WET, *key.split("."))
-        if key not in dry and path in draft.lines and classes_in(dry):
-            draft.say(path, limit, f"is no class of limits_kmh.classes: {', '.join(classes_in(dry))}")
+        name = key.removeprefix(CLASS)
+        if name != key and known and name not in known:
+            draft.say(path, limit, f"is no class of limits_kmh.classes: {listed(known)}")
         elif key in dry and limit > dry[key] and path in draft.lines:
             draft.say(path, limit, f"must be at most {dry[key]:g}, the dry limit")
 

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
 
 from signals.venue import form
-from signals.venue.defaults import classes_in, dry_limits
+from signals.venue.defaults import class_names
 from signals.venue.draft import Draft
 from signals.venue.lines import KeyPath
 from signals.venue.read import BROKEN, listed, nearest, sound, usable
@@ -63,7 +63,7 @@ def references_lead_somewhere(draft: Draft) -> None:
     _refer(draft, _many("node", file.node, "karts"), karts, "a kart")
     _refer(draft, _one("input", file.input, "sector"), sectors, "a sector")
     _refer(draft, _one("loop", file.loop, "sector"), sectors, "a sector")
-    if classes := classes_in(dry_limits(file)):
+    if classes := class_names(file):
         _refer(draft, _one("kart", file.kart, "class_"), classes, "a class of limits_kmh.classes")
 
 

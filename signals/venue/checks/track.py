@@ -62,13 +62,20 @@ def sectors_cover_it_once(draft: Draft) -> None:
     sectors = list(sound(draft.form.sector, "id", "from_m", "to_m"))
     if draft.track is None or len(sectors) != len(draft.form.sector):
         return
+    joined = True
     for (index, sector), (_, after) in pairwise([*sectors, sectors[0]]):
         if abs(sector.to_m - after.from_m) >= SAME_M:
-            right = f"must be {after.from_m} where {after.id} begins (a gap or an overlap is unprotected)"
+            joined = False
+            right = f"must be {after.from_m:g}, where {after.id} begins: sectors leave no gap and no overlap"
             draft.say(("sector", index, "to_m"), sector.to_m, right)
-    lengths = [_length(sector, draft.track, alone=len(sectors) == 1) for _, sector in sectors]
-    if not math.isclose(sum(lengths), draft.track.length_m, abs_tol=SAME_M * len(sectors)):
-        cover = f"cover {sum(lengths):.2f} m of {draft.track.length_m:.2f} m"
+    if joined:
+        _once_around(draft, draft.track, [sector for _, sector in sectors])
+
+
+def _once_around(draft: Draft, track: Polyline, sectors: list[SectorTable]) -> None:
+    lengths = [_length(sector, track, alone=len(sectors) == 1) for sector in sectors]
+    if not math.isclose(sum(lengths), track.length_m, abs_tol=SAME_M * len(sectors)):
+        cover = f"cover {sum(lengths):.2f} m of {track.length_m:.2f} m"
         right = f"{cover}; write them in driving order, once around"
         draft.say(("sector",), f"{len(sectors)} sectors", right)
 
