@@ -96,7 +96,7 @@ class Mark(StrEnum):
 class Glyph:
     """A shape: filled parts (polygon, colour's name in `Theme`), outlines, a letter and where it stands.
 
-    `letter` "#" stands for a kart's number. `letter_y` moves the letter's middle down (-1 … 1).
+    `letter` "#" stands for a kart's number; a blue's number stands beside its chevrons. `letter_y` moves the letter's middle down (-1 … 1).
     """
 
     parts: tuple[tuple[Points, str], ...] = ()
@@ -134,9 +134,7 @@ GLYPHS: dict[Mark, Glyph] = {
         ),
         letter="F",
     ),
-    Mark.MOVE_OVER: Glyph(
-        ((_chevron(-1.0), "blue"), (_chevron(-0.1), "blue")), letter="#", letter_colour="text", letter_y=0.0
-    ),
+    Mark.MOVE_OVER: Glyph(((_chevron(-0.97), "blue"), (_chevron(0.05), "blue"))),
     Mark.PLATE: Glyph(
         ((_SQUARE, "plate"),), (((*_SQUARE, _SQUARE[0]), "number"),), letter="#", letter_colour="number"
     ),
@@ -185,6 +183,9 @@ OF_CONDITION: dict[Condition, Dress] = {
     Condition.FINISH: Dress(Mark.FINISH, "yellow", Hatch(10, 4, ((0, 1),)), "Chequered"),
     Condition.CLEAR: Dress(Mark.GO, "green", None, "Green"),
 }
+
+IDLE = Dress(Mark.DARK, "hairline", None, "No session")
+"""A sector that is clear while nobody may drive: green would say too much."""
 
 
 def rgb(colour: str) -> tuple[int, int, int]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, tzinfo
 from typing import TYPE_CHECKING
 
-from signals.words import PIT, Aspect, Because, Condition, HoldKind, Phase, Word
+from signals.words import Aspect, Because, Condition, HoldKind, Phase, Word
 
 if TYPE_CHECKING:
     from signals.mqtt.contract import HoldView
@@ -96,11 +96,8 @@ def call_name(word: Word) -> str:
 
 
 def sector_name(venue: Venue, sector: str) -> str:
-    """Name a sector with its number in driving order: "3 Hairpin"; the pit has no number."""
-    for index, each in enumerate(venue.sectors, start=1):
-        if each.id == sector:
-            return each.name if sector == PIT else f"{index} {each.name}"
-    return sector
+    """Name a sector as the venue does: "3 Hairpin", "Pit lane"."""
+    return next((each.name for each in venue.sectors if each.id == sector), sector)
 
 
 def post_name(post: str | None) -> str:

@@ -35,6 +35,7 @@ SIDE_MPS = 1.4
 CARE_MPS = 12 / 3.6
 """How fast a driver passes something that stands on the track."""
 CARE_M = 5.0
+BOX_ASIDE_M = 3.0
 PUSH_MPS = 1.2
 WRONG_WAY_MPS = 2.0
 ROLL_MPS = 4.0
@@ -153,10 +154,23 @@ class Ground:
         self.heads = tuple((head.id, head.at_m) for head in venue.heads if head.role is not HeadRole.PIT_EXIT)
         self.pit_exit_heads = tuple(head.id for head in venue.heads if head.role is HeadRole.PIT_EXIT)
         self.grid = venue.choices.start == "grid"
+        self.box_left_m = BOX_ASIDE_M * self._free_side()
+
+    def _free_side(self) -> int:
+        """Give the side of the pit lane that lies away from the track: 1 left, -1 right."""
+        lane, lap = self.track.pit, self.track.lap
+        middle = lane.at(lane.length_m / 2)
+
+        def free_m(side: int) -> float:
+            spot = middle.aside(side * BOX_ASIDE_M)
+            near = (lap.at(at_m) for at_m in range(int(lap.length_m)))
+            return min(math.hypot(each.x_m - spot.x_m, each.y_m - spot.y_m) for each in near)
+
+        return max((1, -1), key=free_m)
 
     def box_m(self, index: int) -> float:
-        """Metres along the pit lane of a kart's box: between a fifth and four fifths of the lane."""
-        return self.track.pit.length_m * (0.2 + 0.6 * (index + 1) / (len(self.venue.karts) + 1))
+        """Metres along the pit lane of a kart's box: spread along the lane."""
+        return self.track.pit.length_m * (0.04 + 0.76 * (index + 1) / (len(self.venue.karts) + 1))
 
     def slot(self, index: int) -> tuple[float, float]:
         """Give a grid slot: metres along the lap, metres left of the centreline."""
@@ -187,7 +201,7 @@ class Ground:
 
     def stowed(self, kart: Kart, index: int) -> Kart:
         """Give a kart as it waits for its next run: in its grid slot, or in its box."""
-        at_m, left_m = self.slot(index) if self.grid else (kart.box_m, -3.0)
+        at_m, left_m = self.slot(index) if self.grid else (kart.box_m, self.box_left_m)
         return replace(
             kart,
             at_m=at_m,
@@ -326,7 +340,7 @@ def _advance(ground: Ground, scene: Scene, heard: Heard, kart: Kart, traffic: _T
         case Doing.LEAVING if kart.on_pit_lane:
             return _leave(ground, scene, heard, _drive(ground, kart, traffic, limit_mps))
         case Doing.COMING_IN if kart.on_pit_lane:
-            return _stow(_drive(ground, kart, traffic, limit_mps), now_s)
+            return _stow(ground, _drive(ground, kart, traffic, limit_mps), now_s)
         case _:
             return _lap(ground, heard, kart, _drive(ground, kart, traffic, limit_mps), now_s)
 
@@ -346,7 +360,7 @@ def _drive(ground: Ground, kart: Kart, traffic: _Traffic, limit_mps: float) -> K
         side_m = -ground.edge_m / 2 if spot_m < 3 * CARE_M else 0.0
     elif kart.on_pit_lane and kart.doing is Doing.COMING_IN:
         allowed = min(allowed, braked_mps(0.3, kart.box_m - kart.at_m))
-        side_m = -3.0 if kart.box_m - kart.at_m < CARE_M else 0.0
+        side_m = ground.box_left_m if kart.box_m - kart.at_m < CARE_M else 0.0
     if v > allowed:
         v = max(allowed, v - BRAKE_MPS2 * STEP_S)
     ahead_m = min(v * STEP_S, max(0.0, room_m - 0.2))
@@ -372,12 +386,18 @@ def _leave(ground: Ground, scene: Scene, heard: Heard, kart: Kart) -> Kart:
     return replace(kart, at_m=at_m, on_pit_lane=False, doing=Doing.LAPPING, until_s=until_s)
 
 
-def _stow(kart: Kart, now_s: float) -> Kart:
+def _stow(ground: Ground, kart: Kart, now_s: float) -> Kart:
     """Stop in the box."""
     if kart.at_m < kart.box_m - 0.05:
         return kart
     return replace(
-        kart, at_m=kart.box_m, v_mps=0.0, left_m=-3.0, doing=Doing.PARKED, home=False, parked_s=now_s
+        kart,
+        at_m=kart.box_m,
+        v_mps=0.0,
+        left_m=ground.box_left_m,
+        doing=Doing.PARKED,
+        home=False,
+        parked_s=now_s,
     )
 
 

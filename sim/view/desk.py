@@ -1,0 +1,331 @@
+"""What the desk knows, made of messages only: no drawing, no network, no clock of its own.
+
+Every method that depends on time takes `now_s`, seconds of one monotonic clock.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+
+from signals import say
+from signals.look import IDLE, OF_CONDITION
+from signals.mqtt import contract
+from signals.mqtt.topics import Topics
+from signals.words import PIT, Aspect, Condition, Phase
+from sim.view.ribbon import TRACK, Entry, Ribbon
+
+if TYPE_CHECKING:
+    from signals.look import Dress
+    from signals.mqtt.link import Arrived
+    from signals.venue.model import Venue
+
+LOST_AFTER_S = 0.7
+"""Seven beats missed: the marshal is told to use flag and radio."""
+SETTLE_S = 0.4
+"""How long a head may differ from what is due before the map says so."""
+ANSWER_WITHIN_S = 1.0
+BANNER_S = 12.0
+WORLD_STALE_S = 0.6
+
+
+class Level(StrEnum):
+    """What a kart's ring says about its limit."""
+
+    FULL = "full"
+    CAUTION = "caution"
+    CREEP = "creep"
+    STOPPED = "stopped"
+    WAITING = "waiting"
+    """In the pit or set aside, as it should: nothing on the track limits it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What came of the last call: stays until the next one. `accepted` None: not answered yet."""
+
+    action: str
+    title: str
+    lines: tuple[str, ...] = ()
+    accepted: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """A call under way. `name` is how it is spoken of; `then` the action to follow when it is accepted."""
+
+    action: str
+    name: str
+    at_s: float
+    then: str = ""
+
+
+_DECODERS: dict[str, msgspec.json.Decoder[Any]] = {
+    name: msgspec.json.Decoder(kind)
+    for name, kind in {
+        "beat": contract.Beat,
+        "state": contract.State,
+        "group": contract.Group,
+        "shown": contract.Shown,
+        "world": contract.WorldView,
+        "trip": contract.Trip,
+        "monitor": contract.MonitorStatus,
+        "controller": contract.ControllerStatus,
+        "answer": contract.Answer,
+        "call": contract.Call,
+    }.items()
+}
+
+
+@dataclass(slots=True)
+class Desk:
+    """The view model of one post's window."""
+
+    venue: Venue
+    post: str = "desk"
+    state: contract.State | None = None
+    group: contract.Group | None = None
+    trip: contract.Trip | None = None
+    monitor: str = "ok"
+    controller: str = "ready"
+    shown: dict[str, tuple[contract.Shown, float]] = field(default_factory=dict)
+    worlds: deque[tuple[float, contract.WorldView]] = field(default_factory=lambda: deque(maxlen=3))
+    sent: dict[str, Sent] = field(default_factory=dict)
+    outcome: Outcome | None = None
+    follow: str = ""
+    """An action that is due because the one before was accepted."""
+    rejects: int = 0
+    ribbon: Ribbon = field(init=False)
+    _topics: Topics = field(init=False)
+    _beat_s: float | None = None
+    _boot: str = ""
+    _link_up: bool = False
+    _due_since: dict[str, float] = field(default_factory=dict)
+    _banners: deque[tuple[float, str]] = field(default_factory=lambda: deque(maxlen=4))
+
+    def __post_init__(self) -> None:
+        self.ribbon = Ribbon(tuple(sector.id for sector in self.venue.sectors))
+        self._topics = Topics.of(self.venue.id, simulated=self.venue.simulated)
+
+    def subscriptions(self) -> tuple[tuple[str, int], ...]:
+        """Give what the desk hears, with the quality of service."""
+        name = self._topics.name
+        return (
+            (name("beat"), 0),
+            (name("state"), 1),
+            (name("group"), 1),
+            (name("head", "+", "shown"), 0),
+            (name("answer", "+"), 1),
+            (name("call", "+"), 1),
+            (name("monitor", "status"), 1),
+            (name("monitor", "trip"), 1),
+            (name("controller", "status"), 1),
+            (name("world"), 0),
+        )
+
+    def hear(self, arrived: Arrived, now_s: float) -> None:
+        """Take a message in; one that cannot be read changes nothing and is counted."""
+        levels = self._topics.split(arrived.topic)
+        try:
+            self._take(levels, arrived, now_s)
+        except (msgspec.DecodeError, ValueError):
+            self.rejects += 1
+
+    def _take(self, levels: tuple[str, ...], arrived: Arrived, now_s: float) -> None:
+        payload = arrived.payload
+        match levels:
+            case ("beat",):
+                self._beaten(_DECODERS["beat"].decode(payload), now_s)
+            case ("state",):
+                self._pictured(_DECODERS["state"].decode(payload), now_s)
+            case ("group",):
+                self.group = _DECODERS["group"].decode(payload)
+            case ("head", head, "shown"):
+                self.shown[head] = (_DECODERS["shown"].decode(payload), now_s)
+            case ("world",):
+                self.worlds.append((now_s, _DECODERS["world"].decode(payload)))
+            case ("monitor", "trip"):
+                self.trip = _DECODERS["trip"].decode(payload)
+            case ("monitor", "status"):
+                self.monitor = _DECODERS["monitor"].decode(payload).status
+            case ("controller", "status"):
+                self.controller = _DECODERS["controller"].decode(payload).status
+            case ("answer", post):
+                self._answered(post, _DECODERS["answer"].decode(payload))
+            case ("call", post) if post != self.post and not arrived.retained:
+                self._overheard(post, _DECODERS["call"].decode(payload), now_s)
+
+    def _beaten(self, beat: contract.Beat, now_s: float) -> None:
+        self._beat_s = now_s
+        if self._boot and beat.boot != self._boot:
+            self.banner("The controller was restarted: nothing turns green until a person acts", now_s)
+        self._boot = beat.boot
+
+    def _pictured(self, state: contract.State, now_s: float) -> None:
+        self.state = state
+        self.ribbon.note(now_s, self.dresses())
+
+    def _overheard(self, post: str, call: contract.Call, now_s: float) -> None:
+        self._mark(call, f"{say.post_name(post).capitalize()} calls {say.call_name(call.call)}", now_s)
+
+    def _mark(self, call: contract.Call, text: str, now_s: float) -> None:
+        row = call.where if isinstance(call.where, str) and call.where in self.ribbon.rows else TRACK
+        if isinstance(call.hold, str) and call.hold.startswith("caution:"):
+            row = call.hold.split(":")[1]
+        self.ribbon.called(Entry(call.id, now_s, row, say.call_name(call.call)[0], None, text))
+
+    def _answered(self, post: str, answer: contract.Answer) -> None:
+        sent = self.sent.pop(answer.id, None) if post == self.post else None
+        said = tuple(refused.sentence for refused in answer.refusals)
+        lines = said if answer.recorded else (*said, "Not recorded: the journal fails.")
+        what = sent.name if sent else f"A call of {say.post_name(post)}"
+        title = f"{what}: done." if answer.accepted else f"{what} refused."
+        self.ribbon.answered(answer.id, accepted=answer.accepted, text=" ".join((title, *lines)))
+        if sent is None:
+            return
+        self.outcome = Outcome(sent.action, title, lines, answer.accepted)
+        self.follow = sent.then if answer.accepted else ""
+
+    def sending(self, call: contract.Call, sent: Sent) -> None:
+        """Note a call that goes out now."""
+        self.sent[call.id] = sent
+        self.outcome = Outcome(sent.action, f"{sent.name} …")
+        self._mark(call, f"{sent.name}: not answered", sent.at_s)
+
+    def unsent(self, action: str, name: str, why: str) -> None:
+        """Note a call that could not go out."""
+        self.outcome = Outcome(action, f"{name} was not sent.", (why,), accepted=False)
+
+    def linked(self, *, up: bool) -> None:
+        """Note that the link came up or went down."""
+        self._link_up = up
+        if not up:
+            self._beat_s = None
+
+    def banner(self, text: str, now_s: float) -> None:
+        """Show a line about a process for a while."""
+        self._banners.append((now_s + BANNER_S, text))
+
+    def tick(self, now_s: float) -> None:
+        """Let time pass: unanswered calls, heads that differ, the ribbon's unknown stretches."""
+        for call, sent in list(self.sent.items()):
+            if now_s - sent.at_s > ANSWER_WITHIN_S:
+                del self.sent[call]
+                line = "No answer within 1 s: use flag and radio, then call again."
+                self.outcome = Outcome(sent.action, f"{sent.name} was not answered.", (line,), accepted=False)
+        if self.lost(now_s):
+            self.ribbon.note(now_s, dict.fromkeys(self.ribbon.rows))
+        elif self.state is not None:
+            self.ribbon.note(now_s, self.dresses())
+            for head, view in self.state.heads.items():
+                if self.shows(head, now_s) is view.aspect:
+                    self._due_since.pop(head, None)
+                else:
+                    self._due_since.setdefault(head, now_s)
+
+    def lost(self, now_s: float) -> bool:
+        """Whether nothing here can be trusted: no link, or no beat for `LOST_AFTER_S`."""
+        return not self._link_up or self._beat_s is None or now_s - self._beat_s > LOST_AFTER_S
+
+    def shows(self, head: str, now_s: float) -> Aspect | None:
+        """Give what a head really shows; None where it was not heard within its lease."""
+        shown = self.shown.get(head)
+        if shown is None or now_s - shown[1] > self.venue.timing.lease_head / 1000 * 1.5:
+            return None
+        return shown[0].aspect
+
+    def differs(self, head: str, now_s: float) -> bool:
+        """Whether a head has shown something else than is due for longer than it may."""
+        return now_s - self._due_since.get(head, now_s) > SETTLE_S
+
+    def level(self, number: int) -> Level:
+        """Give what limits a kart, as its ring tells."""
+        view = self.kart(number)
+        if view is None or view.limit_kmh <= 0:
+            return Level.WAITING if view is not None and view.place in (PIT, "aside") else Level.STOPPED
+        limits = self.venue.limits
+        slow = max(limits.caution, limits.finish, limits.return_, limits.pit, limits.disqualified)
+        if view.limit_kmh <= limits.creep:
+            return Level.CREEP
+        return Level.CAUTION if view.limit_kmh <= slow else Level.FULL
+
+    def kart(self, number: int) -> contract.KartView | None:
+        """Give a kart as the controller sees it."""
+        return self.state.karts.get(str(number)) if self.state else None
+
+    def driver(self, number: int) -> str:
+        """Give who drives a kart in this group, or in the next; empty where nobody does."""
+        groups = (self.group, self.group.next) if self.group else ()
+        entries = (entry for each in groups if each for entry in each.karts)
+        return next((entry.driver for entry in entries if entry.number == number), "")
+
+    def members(self) -> tuple[int, ...]:
+        """Give the karts of this group."""
+        return tuple(entry.number for entry in self.group.karts) if self.group else ()
+
+    def out(self) -> tuple[int, ...]:
+        """Give the karts that are not known to be in the pit or set aside."""
+        karts = self.state.karts.items() if self.state else ()
+        return tuple(sorted(int(number) for number, kart in karts if kart.place not in (PIT, "aside")))
+
+    def holds(self) -> list[contract.HoldView]:
+        """Give the holds that can be lifted."""
+        return [hold for hold in self.state.holds if hold.what != "recovery"] if self.state else []
+
+    def all_stand(self, within_kmh: float) -> bool:
+        """Whether no kart that is out still moves; without a world, whether none is out."""
+        if not self.worlds:
+            return not self.out()
+        return all(kart.in_pit or kart.speed_kmh <= within_kmh for kart in self.worlds[-1][1].karts)
+
+    def recovering(self) -> bool:
+        """Whether the track waits to be cleared after a red."""
+        return any(hold.what == "recovery" for hold in self.state.holds) if self.state else False
+
+    def open_items(self) -> list[str]:
+        """Give the checklist items not yet confirmed, in the venue's order."""
+        done = self.group.checklist if self.group else {}
+        return [item.id for item in self.venue.checklist if item.id in done and done[item.id] is None]
+
+    def left_s(self) -> float | None:
+        """Give the seconds left of the planned session; negative when over."""
+        if self.state is None or self.group is None or self.group.started_at is None:
+            return None
+        running = self.state.phase in (Phase.RACING, Phase.FINISHING)
+        return self.group.planned_s - (self.wall_ms() - self.group.started_at) / 1000 if running else None
+
+    def wall_ms(self) -> int:
+        """Give the latest time any message told, UTC ms."""
+        told = [view.at_ms for _, view in self.worlds] + ([self.state.at] if self.state else [])
+        return max(told, default=0)
+
+    def dresses(self) -> dict[str, Dress]:
+        """Give how the track and every sector are dressed; clear is green only while racing."""
+        if self.state is None:
+            return {}
+        clear = OF_CONDITION[Condition.CLEAR] if self.state.phase is Phase.RACING else IDLE
+        conditions = {TRACK: self.state.condition, **self.state.sectors}
+        return {
+            row: clear if condition is Condition.CLEAR else OF_CONDITION[condition]
+            for row, condition in conditions.items()
+        }
+
+    def warnings(self, now_s: float) -> list[str]:
+        """Give what must be read before anything else, the gravest first."""
+        lines = []
+        if self.trip is not None and self.trip.tripped:
+            trip = self.trip
+            what = f"{trip.what} at {trip.where}, due {trip.due}, shown {trip.shown}"
+            lines.append(f"Monitor tripped: {what}. Reset (F9)")
+        if self.controller == "gone":
+            lines.append("The controller is gone: heads and karts fall to the safe side by themselves")
+        if self.monitor == "lost":
+            lines.append("The monitor is gone: yellow everywhere until it is back and somebody lifts it")
+        if self.state is not None and self.state.journal == "failed":
+            lines.append("The journal fails: only red, yellow and the like are accepted")
+        lines += [text for until_s, text in self._banners if until_s > now_s]
+        return lines + (list(self.state.faults) if self.state else [])

@@ -1,0 +1,278 @@
+"""The panels around the map: top line, notice, karts, next, answer, checklist, calls, detail."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pygame
+
+from signals import say
+from signals.look import BODY_PX, GRID_PX, HEAD_PX, OF_CONDITION, SMALL_PX, TITLE_PX, Mark
+from signals.words import PIT, Phase
+from sim.view.actions import NOT_A_STOP
+from sim.view.desk import Level
+from sim.view.hint import next_step
+from sim.view.layout import HEADER_PX, KART_COLUMNS, KARTS_PX, ROW_PX
+
+if TYPE_CHECKING:
+    from sim.view.desk import Desk
+    from sim.view.hands import Hands
+    from sim.view.layout import Layout
+    from sim.view.paint import Align, Brush
+
+Touch = tuple[pygame.Rect, str]
+
+KART_TITLES = ("Kart", "In", "km/h", "Why")
+KART_ALIGNS: tuple[Align, ...] = ("left", "left", "right", "left")
+KART_COLUMNS_AT_PX = (8, 42, 100, 114)
+
+
+class Panels:
+    """Draws every panel but map and ribbon. Each gives the places that can be touched."""
+
+    def __init__(self, layout: Layout, brush: Brush) -> None:
+        self.layout = layout
+        self.brush = brush
+
+    def top(self, on: pygame.Surface, desk: Desk, now_s: float) -> list[Touch]:
+        """Draw venue, what stands, the session's clock."""
+        brush, area = self.brush, self.layout.top
+        middle = area.centery
+        name = brush.write(on, desk.venue.name, (brush.px(2 * GRID_PX), middle), BODY_PX, bold=True)
+        if desk.venue.simulated:
+            badge = brush.text("SIMULATED", SMALL_PX, "text", bold=True)
+            box = badge.get_rect(midleft=(name.right + brush.px(20), middle)).inflate(
+                brush.px(16), brush.px(4)
+            )
+            brush.box(on, box, None, "text", 2)
+            on.blit(badge, badge.get_rect(center=box.center))
+        if desk.lost(now_s):
+            brush.write(on, "No link", area.center, TITLE_PX, bold=True, align="centre")
+        else:
+            self._standing(on, desk)
+        right = area.right - brush.px(2 * GRID_PX)
+        help_box = brush.write(on, "Help (F1)", (right, middle), SMALL_PX, "muted", align="right")
+        self._clock(on, desk, help_box.left - brush.px(3 * GRID_PX))
+        return [(help_box.inflate(brush.px(16), brush.px(16)), "help")]
+
+    def _standing(self, on: pygame.Surface, desk: Desk) -> None:
+        """Phase, glyph and word of the track's condition, in the middle of the line."""
+        brush, area, state = self.brush, self.layout.top, desk.state
+        if state is None:
+            return
+        phase = say.PHASES[state.phase]
+        held = state.condition.value in ("stop", "caution")
+        driving = state.phase in (Phase.RACING, Phase.FINISHING)
+        word = say.CONDITIONS[state.condition] if held or driving else ""
+        if desk.recovering() and held and not desk.holds():
+            word = "AFTER RED"
+        phase_width = brush.width(phase, TITLE_PX, bold=True)
+        word_width = brush.width(word, TITLE_PX, bold=True) if word else 0
+        glyph = brush.px(HEAD_PX) if word else 0
+        gap = brush.px(GRID_PX * 1.5)
+        x = area.centerx - (phase_width + word_width + glyph + 2 * gap) // 2
+        brush.write(on, phase, (x, area.centery), TITLE_PX, bold=True)
+        if word:
+            mark = brush.glyph(OF_CONDITION[state.condition].mark, glyph)
+            on.blit(mark, mark.get_rect(midleft=(x + phase_width + gap, area.centery)))
+            brush.write(on, word, (x + phase_width + glyph + 2 * gap, area.centery), TITLE_PX, bold=True)
+
+    def _clock(self, on: pygame.Surface, desk: Desk, right: int) -> None:
+        left_s = desk.left_s()
+        if left_s is not None:
+            over = "-" if left_s < 0 else ""
+            text = f"{over}{int(abs(left_s)) // 60}:{int(abs(left_s)) % 60:02d}"
+            box = self.brush.write(
+                on, text, (right, self.layout.top.centery), TITLE_PX, bold=True, align="right"
+            )
+            right = box.left - self.brush.px(3 * GRID_PX)
+        if desk.state is not None and desk.state.surface == "wet":
+            self.brush.write(on, "Wet", (right, self.layout.top.centery), BODY_PX, bold=True, align="right")
+
+    def notice(self, on: pygame.Surface, desk: Desk, now_s: float) -> list[Touch]:
+        """Draw what must be read first; nothing to say: what this is not."""
+        brush, area = self.brush, self.layout.notice
+        lines = desk.warnings(now_s)
+        at = (area.left + brush.px(2 * GRID_PX), area.centery)
+        if not lines:
+            brush.write(on, NOT_A_STOP, at, colour="muted", width=area.width - brush.px(32))
+            return []
+        bar = area.inflate(-brush.px(16), -brush.px(4))
+        brush.box(on, bar, "surface", "text", 2)
+        mark = brush.glyph(Mark.FAULT, brush.px(18))
+        on.blit(mark, mark.get_rect(midleft=(bar.left + brush.px(8), bar.centery)))
+        more = f"   (+{len(lines) - 1})" if len(lines) > 1 else ""
+        brush.write(
+            on,
+            lines[0] + more,
+            (bar.left + brush.px(34), bar.centery),
+            bold=True,
+            width=bar.width - brush.px(44),
+        )
+        return (
+            [(bar, "reset-monitor")] if desk.trip is not None and desk.trip.tripped else [(bar, "warnings")]
+        )
+
+    def karts(self, on: pygame.Surface, desk: Desk, hands: Hands) -> list[Touch]:
+        """Every kart: where it is, its limit, and why."""
+        brush, area = self.brush, self.layout.karts
+        brush.box(on, area)
+        numbers = [kart.number for kart in desk.venue.karts]
+        blocks = KART_COLUMNS if area.width > brush.px(KARTS_PX) else 1
+        rows = -(-len(numbers) // blocks)
+        room = area.height - brush.px(HEADER_PX) - brush.px(4)
+        row = min(brush.px(ROW_PX), room // max(1, rows))
+        touched = []
+        for block in range(blocks):
+            width = area.width // blocks
+            left = area.left + block * width
+            columns = tuple(left + brush.px(at) for at in KART_COLUMNS_AT_PX)
+            self._kart_header(on, columns, area.top + brush.px(HEADER_PX) // 2)
+            for index, number in enumerate(numbers[block * rows : (block + 1) * rows]):
+                line = pygame.Rect(left, area.top + brush.px(HEADER_PX) + index * row, width, row)
+                self._kart(on, desk, hands, number, line, columns)
+                touched.append((line, f"kart:{number}"))
+        return touched
+
+    def _kart_header(self, on: pygame.Surface, columns: tuple[int, ...], y: int) -> None:
+        for x, title, align in zip(columns, KART_TITLES, KART_ALIGNS, strict=True):
+            self.brush.write(on, title, (x, y), colour="muted", align=align)
+
+    def _kart(
+        self,
+        on: pygame.Surface,
+        desk: Desk,
+        hands: Hands,
+        number: int,
+        line: pygame.Rect,
+        columns: tuple[int, ...],
+    ) -> None:
+        brush = self.brush
+        member = number in desk.members()
+        if hands.kart == number:
+            brush.box(on, line.inflate(-brush.px(4), 0), None, "text", 2)
+        plate = pygame.Rect(columns[0], line.top + brush.px(2), brush.px(26), line.height - brush.px(4))
+        brush.box(on, plate, "plate", "number" if member else "hairline")
+        colour = "text" if member else "muted"
+        brush.write(on, str(number), plate.center, colour=colour, bold=True, align="centre")
+        kart = desk.kart(number)
+        if kart is None:
+            return
+        y = line.centery
+        brush.write(on, place_name(desk, kart.place), (columns[1], y), colour=colour)
+        brush.write(on, f"{kart.limit_kmh:g}", (columns[2], y), colour=colour, bold=member, align="right")
+        self._limit_bar(on, desk.level(number), (columns[2] + brush.px(4), line))
+        why = "not heard" if not kart.link else say.REASONS[kart.because]
+        brush.write(on, why, (columns[3], y), colour=colour, width=line.right - columns[3] - brush.px(6))
+
+    def _limit_bar(self, on: pygame.Surface, level: Level, at: tuple[int, pygame.Rect]) -> None:
+        """Repeat the ring's message beside the number: whole, halves, dots, thick."""
+        left, line = at
+        brush = self.brush
+        x, top, bottom = left + brush.px(2), line.top + brush.px(4), line.bottom - brush.px(4)
+        height = bottom - top
+        if level is Level.FULL:
+            pygame.draw.rect(on, brush.colour("number"), (x, top, brush.px(1), height))
+        elif level in (Level.STOPPED, Level.WAITING):
+            pygame.draw.rect(
+                on,
+                brush.colour("red" if level is Level.STOPPED else "hairline"),
+                (x - brush.px(1), top, brush.px(4), height),
+            )
+        elif level is Level.CAUTION:
+            for part in (top, top + height * 3 // 5):
+                pygame.draw.rect(on, brush.colour("yellow"), (x, part, brush.px(3), height * 2 // 5))
+        else:
+            for part in range(4):
+                pygame.draw.rect(
+                    on, brush.colour("yellow"), (x, top + part * height // 4, brush.px(3), height // 8)
+                )
+
+    def next(self, on: pygame.Surface, desk: Desk, now_s: float) -> list[Touch]:
+        """Draw the line that says what comes next."""
+        brush, area = self.brush, self.layout.next
+        hint = next_step(desk, now_s)
+        brush.box(on, area, "surface", "text" if hint.action else None, 1)
+        lines = brush.wrap(hint.text, BODY_PX, area.width - brush.px(28), bold=True)
+        big = len(lines) == 1 and brush.width(hint.text, TITLE_PX, bold=True) <= area.width - brush.px(28)
+        if big:
+            lines = (hint.text,)
+        size = TITLE_PX if big else BODY_PX
+        height = brush.px(22)
+        y = area.centery - height * (min(2, len(lines)) - 1) // 2
+        for line in lines[:2]:
+            brush.write(
+                on, line, (area.left + brush.px(14), y), size, bold=True, width=area.width - brush.px(20)
+            )
+            y += height
+        return [(area, "next")] if hint.action else []
+
+    def checklist(self, on: pygame.Surface, desk: Desk) -> list[Touch]:
+        """Draw this group's checklist; the prepared group's, where only that is there."""
+        brush, area = self.brush, self.layout.checklist
+        brush.box(on, area)
+        group = desk.group
+        done = group.checklist if group else {}
+        title = "Checklist" if not desk.members() else f"Checklist, {len(desk.members())} karts"
+        if group is not None and group.next is not None:
+            title += f"; next group: {len(group.next.karts)} karts prepared"
+        y = area.top + brush.px(HEADER_PX) // 2 + brush.px(2)
+        brush.write(on, title, (area.left + brush.px(12), y), colour="muted", width=area.width - brush.px(20))
+        touched = []
+        staging = desk.state is not None and desk.state.phase is Phase.STAGING
+        for index, item in enumerate(desk.venue.checklist):
+            line = pygame.Rect(
+                area.left, area.top + brush.px(HEADER_PX + index * ROW_PX), area.width, brush.px(ROW_PX)
+            )
+            ticked = done.get(item.id) is not None
+            self._box(on, (line.left + brush.px(14), line.centery), ticked=ticked)
+            open_ = staging and item.id in done and not ticked
+            brush.write(
+                on,
+                item.text,
+                (line.left + brush.px(40), line.centery),
+                colour="text" if ticked or open_ else "muted",
+                width=line.width - brush.px(76),
+            )
+            if open_:
+                brush.write(
+                    on, item.key, (line.right - brush.px(12), line.centery), colour="muted", align="right"
+                )
+                touched.append((line, f"item:{item.id}"))
+        return touched
+
+    def _box(self, on: pygame.Surface, at: tuple[int, int], *, ticked: bool) -> None:
+        brush = self.brush
+        box = pygame.Rect(0, 0, brush.px(14), brush.px(14))
+        box.midleft = at
+        pygame.draw.rect(on, brush.colour("text" if ticked else "muted"), box, brush.px(1))
+        if ticked:
+            points = [
+                (box.left + 3, box.centery),
+                (box.centerx - 1, box.bottom - 4),
+                (box.right - 3, box.top + 3),
+            ]
+            pygame.draw.lines(on, brush.colour("text"), False, points, brush.px(2))
+
+    def detail(self, on: pygame.Surface, text: str) -> list[Touch]:
+        """Say what the pointer is on."""
+        area = self.layout.detail
+        said = text or "Point at a head, a kart, a sector, a mark or a button: it is explained here."
+        self.brush.write(
+            on,
+            said,
+            (area.left + self.brush.px(6), area.centery),
+            colour="text" if text else "muted",
+            width=area.width - self.brush.px(12),
+        )
+        return []
+
+
+def place_name(desk: Desk, place: str) -> str:
+    """Give a kart's place, short: the sector's number, or pit, aside, ?."""
+    if place == PIT:
+        return "pit"
+    if place == "unknown":
+        return "?"
+    numbers = [sector.id for sector in desk.venue.sectors]
+    return str(numbers.index(place) + 1) if place in numbers else place
