@@ -31,7 +31,7 @@ class Condition(StrEnum):
 
 
 class Aspect(StrEnum):
-    """What a head shows, most restrictive first (RULES: aspects)."""
+    """What a head shows, most restrictive first."""
 
     RED = "red"
     YELLOW_FLASH = "yellow-flash"
@@ -63,7 +63,7 @@ class HoldKind(StrEnum):
 
 
 class Word(StrEnum):
-    """What a person can call (RULES: calls)."""
+    """What a person can call."""
 
     PREPARE = "prepare"
     LEND = "lend"
@@ -138,7 +138,7 @@ class Surface(StrEnum):
 
 
 class InputKind(StrEnum):
-    """What a wired input means when it is active (RULES: what equipment does)."""
+    """What a wired input means when it is active."""
 
     ALARM = "alarm"
     HARD_STOP = "hard-stop"
