@@ -3,7 +3,7 @@
 mosquitto runs with a private configuration: loopback, the generated access list, a random
 password for every user, nothing kept on disk. The wheel (rumqttd) has no access list, so it serves
 simulated venues only, and says so. Both listen on 127.0.0.1 alone; for nodes elsewhere run a
-broker of your own with the access list from `kerblight wiring`, and name it by `--broker`.
+broker of your own with the `mosquitto.acl` written here, and name it by `--broker`.
 """
 
 from __future__ import annotations

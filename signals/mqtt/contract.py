@@ -1,4 +1,4 @@
-"""The messages of the contract, as structs: what every topic of DESIGN's table carries.
+"""The messages of the contract, as structs: what every topic of docs/contract.md carries.
 
 JSON in UTF-8. The controller decodes strictly (an unknown field is refused and counted); nodes
 decode leniently (`codec.decode_lenient`): one added field must not make an old head refuse red.
@@ -300,7 +300,7 @@ class InputReport(Message, frozen=True, kw_only=True):
 
 
 class Call(Message, frozen=True, kw_only=True):
-    """`call/<post>`: what a person asks; the fields a word needs are in RULES.
+    """`call/<post>`: what a person asks; the fields a word needs are in docs/rules.md.
 
     `boot` and `seq` name the `state` the sender saw: permissive words must carry them.
     A lift or hand-over names the hold by `hold`: "stop:<placer>" or "caution:<sector>:<placer>".
