@@ -6,7 +6,7 @@ latest: the watchdog of the lease is nothing else, so it runs whether or not mes
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from signals.mqtt.codec import Malformed, decode_lenient, next_seq
@@ -203,22 +203,22 @@ class Device:
         lapsed_ms = self.lease.pass_time(now_ms)
         cause_ms = now_ms if lapsed_ms is None else lapsed_ms
         changed = [organ for organ in self.organs if organ.settle(now_ms, cause_ms)]
+        reporting = now_ms >= self._report_ms
+        if reporting:
+            self._report_ms = now_ms + self._report_every_ms
         if self.lost:
             return []
-        if now_ms < self._report_ms:
-            return self._introduce(renewed=False) + self._report(changed)
-        self._report_ms = now_ms + self._report_every_ms
-        return self._introduce(renewed=True) + self._report(self.organs)
+        return self._introduce(counts=reporting) + self._report(self.organs if reporting else changed)
 
-    def _introduce(self, *, renewed: bool) -> list[Say]:
-        """Publish the status if it is another node now; counts wait for the next report."""
+    def _introduce(self, *, counts: bool) -> list[Say]:
+        """Publish the status at once if the incarnation is new, and else at reports only."""
         status, said = self.status, self._status_said
-        if said is not None and status.inc == said.inc and (status == said or not renewed):
+        if said is not None and status.inc == said.inc and (status == said or not counts):
             return []
         self._status_said = status
         return [Say(("node", self.node.id, "status"), status, qos=1, retain=True)]
 
-    def _report(self, organs: list[Organ] | tuple[Organ, ...]) -> list[Say]:
+    def _report(self, organs: Sequence[Organ]) -> list[Say]:
         return [self._say(organ) for organ in organs if not organ.silent]
 
     def _say(self, organ: Organ) -> Say:
