@@ -188,12 +188,12 @@ CHANNELS: tuple[Channel, ...] = (
         address="head/{head}/aspect",
         message=c.AspectCommand,
         publisher=Role.CONTROLLER,
-        readers=SCREENS | _NODES,
+        readers=SCREENS | _NODES | {Role.WORLD},
         qos=1,
         retained=True,
         says="What a head is to show. Obeyed only with a fresh beat of the same boot and epoch and the "
         "head's own incarnation. Flash, number and lamps are left out when there are none; lamps are "
-        "obeyed only while the beat says test.",
+        "obeyed only while the beat says test. The world reads it for the number, which `shown` lacks.",
         example=c.AspectCommand(
             boot=_BOOT,
             seq=90,
