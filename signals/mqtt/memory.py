@@ -96,6 +96,8 @@ class _Session:
         self.link = link
         self.ended: asyncio.Future[str] = asyncio.get_running_loop().create_future()
         self.giving_up: asyncio.TimerHandle | None = None
+        self._broker = broker
+        self._qos: dict[str, int | None] = {}
         delay_s = broker.delay_of(link.client)
         self.up = _Wire(lambda parcel: broker.pass_on(self.user, parcel), delay_s)
         self.down = _Wire(self._hand_over, delay_s)
@@ -105,8 +107,14 @@ class _Session:
         return self.link.credentials.user if self.link.credentials else None
 
     def qos_of(self, topic: str) -> int | None:
-        """Give the best quality of service the client subscribed a topic with; None if it did not."""
-        return max((qos for f, qos in self.link.subscriptions if matches(f, topic)), default=None)
+        """Give the best quality of service a client may have a topic with; None if it may not or never asked.
+
+        Found once a topic: there are few, and a beat goes to every client ten times a second.
+        """
+        if topic not in self._qos:
+            asked = max((qos for f, qos in self.link.subscriptions if matches(f, topic)), default=None)
+            self._qos[topic] = asked if self._broker.may_read(self.user, topic) else None
+        return self._qos[topic]
 
     def hold(self, *, held: bool) -> None:
         for wire in (self.up, self.down):
@@ -247,9 +255,13 @@ class MemoryBroker:
         for session in list(self._sessions.values()):
             self._offer(session, message)
 
+    def may_read(self, user: str | None, topic: str) -> bool:
+        """Tell whether the access list, if there is one, hands a topic to a user."""
+        return self._access is None or self._access.may_read(user, topic)
+
     def _offer(self, session: _Session, message: Arrived) -> None:
         qos = session.qos_of(message.topic)
-        if qos is None or (self._access and not self._access.may_read(session.user, message.topic)):
+        if qos is None:
             return
         session.down.put(_Parcel(replace(message, qos=min(qos, message.qos))))
 
