@@ -142,11 +142,13 @@ class Player:
         return not missing
 
     async def _settled(self) -> str:
-        """Wait until everybody hears the controller; gives what is missing."""
+        """Wait until the controller is heard, and had time to hear everybody; gives what is missing."""
+        timing = self._venue.timing
         try:
             async with asyncio.timeout(SETTLE_WITHIN_S):
                 for caller in self._callers.values():
                     await caller.heard.wait()
+                await asyncio.sleep((timing.settle + timing.lease_kart) / 1000)
         except TimeoutError:
             return f"no controller was heard within {SETTLE_WITHIN_S:g} s"
         return ""
