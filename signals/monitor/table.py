@@ -97,11 +97,14 @@ def most_kmh(venue: Venue, kart: Kart, now: Situation) -> tuple[float, str]:
     """Give the most a kart may be allowed (km/h) and why; the least of all that applies."""
     limits = venue.limits_wet if now.wet else venue.limits
     seen = now.karts.get(kart.number, KartSeen("unknown"))
+    own_class = (limits.classes[kart.class_], f"class {kart.class_}")
     return min(
-        (limits.classes[kart.class_], f"class {kart.class_}"),
-        *_session_caps(venue, seen, limits, now),
-        *_own_caps(seen, limits),
-        *_place_caps(venue, seen, limits, now),
+        [
+            own_class,
+            *_session_caps(venue, seen, limits, now),
+            *_own_caps(seen, limits),
+            *_place_caps(venue, seen, limits, now),
+        ]
     )
 
 
