@@ -10,10 +10,10 @@ import typer
 from signals.cli.options import AsJson
 from signals.cli.output import BAD_INPUT, FELL_SHORT, print_json
 from signals.errors import BadInput, Finding
-from signals.venue.explain import explain as sentences
+from signals.venue.explaining import explain as sentences
 from signals.venue.file import load
-from signals.venue.lint import lint as warnings
-from signals.venue.schema import schema as json_schema
+from signals.venue.linting import lint as warnings
+from signals.venue.schemas import schema as json_schema
 
 app = typer.Typer(no_args_is_help=True, add_completion=False, rich_markup_mode=None)
 

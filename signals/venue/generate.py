@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 
-from signals.venue.schema import schema, tables
+from signals.venue.schemas import schema, tables
 
 SCHEMA = "docs/schemas/venue.schema.json"
 KEYS = "docs/venue-keys.md"

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from itertools import combinations
 
-from shapely import LinearRing, Point
+from shapely import LinearRing, Point, STRtree
 
 from signals.venue.approach import reach_of, track_of
+from signals.venue.geometry import Polyline
 from signals.venue.lines import KeyPath
 from signals.venue.model import Head, Sector, Venue
 from signals.venue.sight import sees, surface
@@ -111,20 +111,20 @@ def heads_stand_before_what_they_protect(venue: Venue) -> Iterator[Doubt]:
     track = track_of(venue)
     sectors = {sector.id: sector for sector in venue.sectors if sector.id != PIT}
     for index, head in enumerate(venue.heads):
+        if head.role in DOUBLED:
+            continue
         for place, id_ in enumerate(head.protects):
-            if (
-                id_ in sectors
-                and head.role not in DOUBLED
-                and _is_past(track.ahead, head, sectors[id_], track.length_m)
-            ):
+            if id_ in sectors and _is_past(track, head, sectors[id_]):
                 right = f"{head.id} stands at {head.at_m:g} m, past its end at {sectors[id_].to_m:g} m"
                 yield ("head", index, "protects", place), id_, right
 
 
-def _is_past(ahead: Callable[[float, float], float], head: Head, sector: Sector, length_m: float) -> bool:
-    """Whether a head is neither in a sector nor in the half lap before it."""
-    inside = ahead(sector.from_m, head.at_m) < (ahead(sector.from_m, sector.to_m) or length_m)
-    return not inside and ahead(head.at_m, sector.from_m) > length_m / 2
+def _is_past(track: Polyline, head: Head, sector: Sector) -> bool:
+    """Whether a head is not in a sector, and nearer after its end than before its start."""
+    inside = track.ahead(sector.from_m, head.at_m) < (
+        track.ahead(sector.from_m, sector.to_m) or track.length_m
+    )
+    return not inside and track.ahead(sector.to_m, head.at_m) < track.ahead(head.at_m, sector.from_m)
 
 
 def heads_stand_beside_the_track(venue: Venue) -> Iterator[Doubt]:
@@ -145,9 +145,12 @@ def track_keeps_to_itself(venue: Venue) -> Iterator[Doubt]:
     count = max(3, round(track.length_m / STRETCH_M))
     ends = [track.length_m * index / count for index in range(count + 1)]
     pieces = [surface(track, ends[index], ends[index + 1]) for index in range(count)]
-    for one, other in combinations(range(count), 2):
-        if min(other - one, count - (other - one)) > NEIGHBOURS and pieces[one].intersects(pieces[other]):
-            first, second = (f"{ends[piece]:.0f} to {ends[piece + 1]:.0f} m" for piece in (one, other))
+    for one, other in STRtree(pieces).query(pieces, predicate="intersects").T:
+        apart = abs(int(one) - int(other))
+        if min(apart, count - apart) > NEIGHBOURS:
+            first, second = (
+                f"{ends[piece]:.0f} to {ends[piece + 1]:.0f} m" for piece in sorted((one, other))
+            )
             yield ("track",), "", f"overlaps itself: {first} and {second}"
             return
 

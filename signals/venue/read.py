@@ -7,6 +7,7 @@ still look at everything else; they ask `sound` before they rely on a value.
 from __future__ import annotations
 
 import difflib
+import functools
 import math
 import types
 import typing
@@ -95,11 +96,15 @@ def _bare(kind: Any) -> tuple[Any, list[Meta]]:
             return kind, metas
 
 
+_fields = functools.cache(fields)
+"""Evaluating a struct's annotations is slow, and a list of tables asks for the same ones again."""
+
+
 def _struct(raw: Any, kind: type[Struct], path: KeyPath, say: Say) -> Any:
     if not isinstance(raw, dict):
         say(path, shown(raw), "must be a table")
         return BROKEN
-    known = {each.encode_name: each for each in fields(kind)}
+    known = {each.encode_name: each for each in _fields(kind)}
     for key in raw.keys() - known.keys():
         say((*path, key), "", f"is no key here{nearest(key, known)}; known: {', '.join(known)}")
     values = {}

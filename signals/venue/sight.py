@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from shapely import LineString, Point, union_all
+from shapely import LineString, Point, buffer, points, union_all
 from shapely.geometry.base import BaseGeometry
 
 from signals.venue.geometry import Polyline
@@ -55,4 +55,7 @@ def surface(track: Polyline, from_m: float, to_m: float, step_m: float = 2.0) ->
     """Give the ground that the track covers between two distances, from_m < to_m."""
     steps = max(2, math.ceil((to_m - from_m) / step_m))
     places = [from_m + (to_m - from_m) * index / steps for index in range(steps + 1)]
-    return union_all([Point(track.point(at)).buffer(min(track.reach_m(at)), quad_segs=4) for at in places])
+    discs = buffer(
+        points([track.point(at) for at in places]), [min(track.reach_m(at)) for at in places], quad_segs=4
+    )
+    return union_all(discs)

@@ -88,7 +88,7 @@ EXPECTED: list[tuple[KeyPath, int]] = [
 ]
 
 
-@pytest.mark.parametrize(("path", "line"), EXPECTED, ids=lambda value: str(value))
+@pytest.mark.parametrize(("path", "line"), EXPECTED, ids=str)
 def test_odd_but_valid_toml(path: KeyPath, line: int) -> None:
     assert locate(ODD)[path] == line
 

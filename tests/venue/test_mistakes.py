@@ -12,6 +12,7 @@ from signals.errors import BadInput, Finding
 from signals.venue import load
 from signals.venue.centreline import lay_out
 from signals.venue.checks import CHECKS
+from signals.venue.checks.track import is_as_long_as_a_track
 from signals.venue.draft import Draft, open_draft
 
 Plant = Callable[..., Path]
@@ -240,14 +241,21 @@ def test_the_mistake_is_found_alone(
     assert all(right in each.right for each in found), [str(each) for each in found]
 
 
-@pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.__name__)
-def test_every_check_fails_somewhere(plant: Plant, check: Callable[[Draft], None]) -> None:
-    assert any(_fails(check, plant(*each.values[0])) for each in CASES)
+def test_every_check_fails_somewhere(plant: Plant) -> None:
+    idle = set(CHECKS) - {is_as_long_as_a_track}  # it has a test of its own
+    for each in CASES:
+        draft = open_draft(plant(*each.values[0]))
+        lay_out(draft)
+        idle -= {check for check in idle if _finds_something(check, draft)}
+    assert not idle
 
 
-def _fails(check: Callable[[Draft], None], path: Path) -> bool:
-    draft = open_draft(path)
-    lay_out(draft)
+def test_a_track_in_other_units_than_metres_is_told(plant: Plant, mistakes: Mistakes) -> None:
+    found = mistakes(plant((ROWS, "centreline_m = [[0, 0], [9000, 0], [9000, 9000]]")))
+    assert "must be 50 to 10000 m around; are its points in metres?" in [each.right for each in found]
+
+
+def _finds_something(check: Callable[[Draft], None], draft: Draft) -> bool:
     before = len(draft.findings)
     check(draft)
     return len(draft.findings) > before

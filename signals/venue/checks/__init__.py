@@ -17,6 +17,7 @@ CHECKS: tuple[Callable[[Draft], None], ...] = (
     names.granted_words_are_known,
     names.one_node_each,
     track.runs_as_it_says,
+    track.is_as_long_as_a_track,
     track.places_lie_on_it,
     track.sectors_cover_it_once,
     track.pit_lane_joins_it,

@@ -14,6 +14,7 @@ from signals.venue.lines import KeyPath
 from signals.venue.read import BROKEN, sound
 from signals.words import PIT
 
+SHORTEST_M, LONGEST_M = 50, 10_000
 SAME_M = 0.005
 """Two written distances nearer than this are one place."""
 
@@ -27,6 +28,14 @@ def runs_as_it_says(draft: Draft) -> None:
     if draft.form.venue.direction != runs:
         right = f"the centreline runs {runs} (signed area {area:.0f} m²); reverse its rows or write {runs}"
         draft.say(("venue", "direction"), draft.form.venue.direction, right)
+
+
+def is_as_long_as_a_track(draft: Draft) -> None:
+    """Report a centreline far from any kart track's length, as when its unit is not the metre."""
+    if draft.track is None or SHORTEST_M <= draft.track.length_m <= LONGEST_M:
+        return
+    right = f"must be {SHORTEST_M} to {LONGEST_M} m around; are its points in metres?"
+    draft.say(("track",), f"{draft.track.length_m:.1f} m around", right)
 
 
 def _places(draft: Draft) -> Iterator[tuple[KeyPath, float]]:
