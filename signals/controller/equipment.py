@@ -50,7 +50,7 @@ class Equipment:
                 self._monitor.hear(said)
                 yield from self._monitor.sweep(picture, settling=settling)
             case contract.NodeStatus() as status:
-                yield from self.nodes.lost_with(name, status, first_may_join=settling)
+                yield from self.nodes.lost_with(name, status, settling=settling)
                 self.nodes.address(name, status, now_s)
 
     def sweep(self, picture: Picture, now_s: float, *, settling: bool) -> Iterator[Event]:

@@ -1,7 +1,7 @@
-"""What arrives: which topics, decoded how, and what is not taken.
+"""What arrives: the channels the controller reads, and what of them is not taken.
 
-The topic is the identity. A payload is decoded strictly; what does not fit is counted and changes
-nothing. A retained message is old: only statuses are taken from it.
+The topic is the identity. What does not fit the contract, names nothing of the venue, is retained
+where nothing is, or is not newer than what came before, is counted and changes nothing.
 """
 
 from __future__ import annotations
@@ -10,38 +10,31 @@ from dataclasses import dataclass
 
 from signals.controller.log import Complaints
 from signals.mqtt import contract
-from signals.mqtt.codec import Malformed, Newest, decode
+from signals.mqtt.admission import admit
+from signals.mqtt.channels import CHANNELS
+from signals.mqtt.codec import Malformed, Newest
 from signals.mqtt.contract import Message
 from signals.mqtt.link import Arrived
 from signals.mqtt.topics import Topics
 from signals.venue.model import Venue
 
-
-@dataclass(frozen=True, slots=True)
-class Route:
-    """One kind of topic: its levels ("+" for a name), what it carries, whether a retained one counts."""
-
-    levels: tuple[str, ...]
-    carries: type[Message]
-    qos: int = 0
-    retained: bool = False
-
-
-ROUTES = (
-    Route(("call", "+"), contract.Call, qos=1),
-    Route(("head", "+", "shown"), contract.Shown),
-    Route(("kart", "+", "taken"), contract.Taken),
-    Route(("kart", "+", "where"), contract.Where),
-    Route(("loop", "+", "passed"), contract.Passed, qos=1),
-    Route(("node", "+", "status"), contract.NodeStatus, qos=1, retained=True),
-    Route(("input", "+", "state"), contract.InputReport, qos=1, retained=True),
-    Route(("monitor", "status"), contract.MonitorStatus, qos=1, retained=True),
-    Route(("monitor", "trip"), contract.Trip, qos=1, retained=True),
-    Route(("beat",), contract.Beat),
-    Route(("controller", "status"), contract.ControllerStatus, qos=1),
+READS = (
+    contract.Call,
+    contract.Shown,
+    contract.Taken,
+    contract.Where,
+    contract.Passed,
+    contract.NodeStatus,
+    contract.InputReport,
+    contract.MonitorStatus,
+    contract.Trip,
+    contract.Beat,
+    contract.ControllerStatus,
 )
+"""What the controller reads; its own beats tell that it reaches the broker, others' that it is not alone."""
+
 _ORDERED = (contract.Shown, contract.Taken, contract.Where, contract.Passed, contract.InputReport)
-"""Messages with boot and seq of their own: an older one than the last is dropped."""
+"""Messages with a number of their own: one that is not newer than the last is dropped."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,52 +51,40 @@ class Intake:
     def __init__(self, venue: Venue, topics: Topics, complaints: Complaints) -> None:
         self._topics = topics
         self._complaints = complaints
-        self._names = _names_of(venue)
         self._newest = Newest()
+        self._known = {
+            "post": frozenset(post.id for post in venue.posts),
+            "head": frozenset(head.id for head in venue.heads),
+            "kart": frozenset(str(kart.number) for kart in venue.karts),
+            "loop": frozenset(loop.id for loop in venue.loops),
+            "node": frozenset(node.id for node in venue.nodes),
+            "input": frozenset(contact.id for contact in venue.inputs),
+        }
 
     @property
     def subscriptions(self) -> tuple[tuple[str, int], ...]:
-        """Filters and qualities of service of all routes."""
-        return tuple((self._topics.name(*route.levels), route.qos) for route in ROUTES)
+        """Filters and qualities of service of all that is read."""
+        read = (channel for channel in CHANNELS if channel.message in READS)
+        return tuple((self._topics.name(channel.at({})), channel.qos) for channel in read)
 
     def take(self, arrived: Arrived) -> Heard | None:
         """Decode one message; None, and counted, if it is not to be acted on."""
-        levels = self._topics.split(arrived.topic)
-        route = next((route for route in ROUTES if _fits(route.levels, levels)), None)
         try:
-            return self._taken(route, levels, arrived)
+            return self._taken(arrived)
         except Malformed as mistake:
             self._complaints.take(arrived.topic, str(mistake))
             return None
 
-    def _taken(self, route: Route | None, levels: tuple[str, ...], arrived: Arrived) -> Heard:
-        """Decode, or raise `Malformed`."""
-        if route is None:
-            raise Malformed("no topic of the contract")
-        if "+" in route.levels and levels[1] not in self._names[levels[0]]:
-            raise Malformed(f"the venue has no {levels[0]} of this name")
-        if arrived.retained and not route.retained:
-            raise Malformed("retained: it may be of any age")
-        message = decode(route.carries, arrived.payload)
+    def _taken(self, arrived: Arrived) -> Heard | None:
+        admitted = admit(self._topics, arrived)
+        message = admitted.message
+        if isinstance(message, contract.ControllerStatus) and arrived.retained:
+            return None  # what an earlier boot left behind: only a living one matters
+        for place, name in admitted.named.items():
+            if name not in self._known[place]:
+                raise Malformed(f"the venue has no {place} {name}")
         if isinstance(message, _ORDERED) and not self._newest.accept(
             arrived.topic, message.boot, message.seq
         ):
             raise Malformed("not newer than the last one")
-        return Heard(levels[1] if "+" in route.levels else "", message)
-
-
-def _fits(pattern: tuple[str, ...], levels: tuple[str, ...]) -> bool:
-    return len(pattern) == len(levels) and all(
-        want in ("+", level) for want, level in zip(pattern, levels, strict=True)
-    )
-
-
-def _names_of(venue: Venue) -> dict[str, frozenset[str]]:
-    return {
-        "call": frozenset(post.id for post in venue.posts),
-        "head": frozenset(head.id for head in venue.heads),
-        "kart": frozenset(str(kart.number) for kart in venue.karts),
-        "loop": frozenset(loop.id for loop in venue.loops),
-        "node": frozenset(node.id for node in venue.nodes),
-        "input": frozenset(contact.id for contact in venue.inputs),
-    }
+        return Heard(next(iter(admitted.named.values()), ""), message)

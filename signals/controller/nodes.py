@@ -38,15 +38,16 @@ class Nodes:
         """Give the incarnation a kart is addressed by, "" until it is known."""
         return self._known[self._of_kart[kart]].inc
 
-    def lost_with(self, name: str, status: NodeStatus, *, first_may_join: bool) -> Iterator[Event]:
+    def lost_with(self, name: str, status: NodeStatus, *, settling: bool) -> Iterator[Event]:
         """Give the losses a status means, to be acted on before `address`.
 
-        `first_may_join`: nothing permissive is commanded, so a node heard for the first time needs no hold.
+        While `settling` (a start, nothing permissive commanded) a new incarnation needs no hold: what
+        shows green later does so by a person's later act.
         """
         known, node = self._known[name], self._nodes[name]
         if status.status != "ready":
             yield from _losses(node, _trouble(name, status))
-        elif known.inc != status.inc and (known.inc or not first_may_join):
+        elif known.inc != status.inc and not settling:
             yield from _losses(node, f"node {name} began anew")
 
     def address(self, name: str, status: NodeStatus, now_s: float) -> None:

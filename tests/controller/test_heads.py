@@ -115,12 +115,12 @@ def test_a_node_that_says_it_is_gone_loses_its_heads(bench: Bench) -> None:
 
 @pytest.mark.parametrize("says", ["gone", "fault"])
 def test_the_loss_is_reported_at_once_with_the_status(bench: Bench, says: str) -> None:
-    events = bench.nodes.lost_with("n1", status("n1", "inc1", says), first_may_join=True)
+    events = bench.nodes.lost_with("n1", status("n1", "inc1", says), settling=False)
     assert words(events) == ["head-lost h1", "head-lost h3", "head-lost h5"]
 
 
 def test_a_new_incarnation_loses_first(bench: Bench) -> None:
-    assert words(bench.nodes.lost_with("n1", status("n1", "inc2"), first_may_join=True)) == [
+    assert words(bench.nodes.lost_with("n1", status("n1", "inc2"), settling=False)) == [
         "head-lost h1",
         "head-lost h3",
         "head-lost h5",
@@ -129,9 +129,12 @@ def test_a_new_incarnation_loses_first(bench: Bench) -> None:
 
 
 def test_the_same_incarnation_loses_nothing(bench: Bench) -> None:
-    assert words(bench.nodes.lost_with("n1", status("n1", "inc1"), first_may_join=False)) == []
+    assert words(bench.nodes.lost_with("n1", status("n1", "inc1"), settling=False)) == []
 
 
-def test_a_first_contact_needs_no_hold_only_while_nothing_permissive_is_commanded(bench: Bench) -> None:
-    assert words(bench.nodes.lost_with("k7", status("k7", "inc1"), first_may_join=True)) == []
-    assert words(bench.nodes.lost_with("k7", status("k7", "inc1"), first_may_join=False)) == ["kart-lost 7"]
+def test_while_starting_nothing_permissive_is_commanded_and_a_new_incarnation_needs_no_hold(
+    bench: Bench,
+) -> None:
+    for node, inc in (("k7", "inc1"), ("n1", "inc2")):
+        assert words(bench.nodes.lost_with(node, status(node, inc), settling=True)) == []
+    assert words(bench.nodes.lost_with("k7", status("k7", "inc1"), settling=False)) == ["kart-lost 7"]

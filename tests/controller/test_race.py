@@ -17,4 +17,4 @@ async def test_a_group_races(tmp_path: Path) -> None:
         await town.race(1)
         assert town.state.phase is Phase.RACING
         await town.until(lambda: town.all_shown == {Aspect.GREEN})
-        assert town.takes(1) == 45.0
+        await town.until(lambda: town.takes(1) == 45.0)

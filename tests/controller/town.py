@@ -100,7 +100,6 @@ class Town:
             for levels in (
                 ("beat",),
                 ("state",),
-                ("group",),
                 ("head", "+", "aspect"),
                 ("head", "+", "shown"),
                 ("kart", "+", "limit"),
@@ -109,7 +108,7 @@ class Town:
                 ("answer", "+"),
             )
         )
-        await self.join("reader", filters, self._note)
+        await self.join("reader", filters, self.note)
         for client in ("gateway", "monitor", *(f"post-{post.id}" for post in self.venue.posts)):
             await self.join(client)
         self.say("monitor", "monitor", "status", message=contract.MonitorStatus(status="ok"), retain=True)
@@ -168,6 +167,12 @@ class Town:
     def say(self, client: str, *levels: str, message: Message | bytes, retain: bool = False) -> None:
         payload = message if isinstance(message, bytes) else encode(message)
         assert self._links[client].publish(self.topics.name(*levels), payload, qos=1, retain=retain)
+
+    def say_as(self, user: str, *levels: str, message: Message) -> None:
+        """Say something with a user's rights from another client."""
+        link = self.broker.link(f"{user}/2", credentials=Credentials(user, ""))
+        link.owner.on_up = lambda: link.publish(self.topics.name(*levels), encode(message)) and None
+        self._tasks[link.client] = asyncio.create_task(link.run())
 
     def send(self, post: str, word: str, **fields: Any) -> str:
         """Send a call without waiting; the sender has seen the latest state."""
@@ -238,7 +243,8 @@ class Town:
 
     # -- looking --
 
-    def _note(self, arrived: Arrived) -> None:
+    def note(self, arrived: Arrived) -> None:
+        """Keep what passed."""
         levels = self.topics.split(arrived.topic)
         kind = KINDS["answer" if levels[0] == "answer" else levels[-1]]
         message = msgspec.json.decode(arrived.payload, type=kind)
