@@ -28,7 +28,7 @@ from typing import Literal
 from signals.errors import BadInput, Finding, Unusable
 from signals.mqtt.access import Access, access_list, mosquitto_acl
 from signals.mqtt.contract import SCREEN_MAX
-from signals.mqtt.link import Credentials, MqttLink, Owner, Will
+from signals.mqtt.link import Credentials, MqttLink, Owner, Will, user_of
 from signals.venue.model import Venue
 
 Kind = Literal["mosquitto", "iotcore"]
@@ -53,8 +53,9 @@ class Running:
     process: asyncio.subprocess.Process = field(repr=False)
     passwords: Mapping[str, str] = field(repr=False)
 
-    def credentials(self, user: str) -> Credentials | None:
-        """Give a user's credentials; None where the broker asks for none."""
+    def credentials(self, client: str) -> Credentials | None:
+        """Give a client's credentials, by the user in its id; None where the broker asks for none."""
+        user = user_of(client)
         return Credentials(user, self.passwords[user]) if user in self.passwords else None
 
     def link(

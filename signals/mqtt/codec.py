@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 import re
 import types
+from collections.abc import Mapping
 from functools import cache
 from typing import Annotated, Any, TypeVar, Union, cast, get_args, get_origin
 
@@ -145,8 +146,14 @@ def _without_unknown(value: Any, kind: Any) -> Any:
     struct = _struct_in(kind)
     if struct is None or not isinstance(value, dict):
         return value
-    known = {field.encode_name: field.type for field in msgspec.structs.fields(struct)}
+    known = _fields(struct)
     return {key: _without_unknown(inner, known[key]) for key, inner in value.items() if key in known}
+
+
+@cache
+def _fields(struct: type[Struct]) -> Mapping[str, Any]:
+    """Give a struct's fields and their types by name on the wire; looked up once: a beat is heard by all."""
+    return {field.encode_name: field.type for field in msgspec.structs.fields(struct)}
 
 
 def _struct_in(kind: Any) -> type[Struct] | None:

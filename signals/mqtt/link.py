@@ -46,6 +46,11 @@ class Credentials:
     password: str = field(repr=False)
 
 
+def user_of(client: str) -> str:
+    """Give the user a client id belongs to: `post-p1` of `post-p1` and of `post-p1/window`."""
+    return client.partition("/")[0]
+
+
 def _nothing(_: object = None) -> None:
     return None
 

@@ -107,7 +107,7 @@ class _Session:
         return self.link.credentials.user if self.link.credentials else None
 
     def qos_of(self, topic: str) -> int | None:
-        """Give the best quality of service a client may have a topic with; None if it may not or never asked.
+        """Give the best quality of service for a topic; None if the client may not, or never asked.
 
         Found once a topic: there are few, and a beat goes to every client ten times a second.
         """

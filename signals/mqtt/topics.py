@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 REAL_ROOT = "kerblight/1"
 SIM_ROOT = "kerblight-sim/1"
@@ -29,6 +30,7 @@ class Topics:
         return tuple(topic[len(prefix) :].split("/")) if topic.startswith(prefix) else ()
 
 
+@lru_cache(maxsize=16_384)
 def matches(topic_filter: str, topic: str) -> bool:
     """Tell whether a topic falls under a filter with `+` (one level) and `#` (this level and all below)."""
     wanted, levels = topic_filter.split("/"), topic.split("/")
