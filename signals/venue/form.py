@@ -37,6 +37,13 @@ HourMinute = Annotated[
 ]
 Row = Annotated[tuple[Coordinate, ...], Meta(min_length=2, max_length=4)]
 Spot = Annotated[tuple[Coordinate, ...], Meta(min_length=2, max_length=2)]
+Lamps = Annotated[
+    dict[Aspect, tuple[Id, ...]], Meta(extra_json_schema={"propertyNames": {"enum": list(Aspect)}})
+]
+FailAspects = Annotated[
+    dict[HeadRole, Literal["yellow-flash", "red"]],
+    Meta(extra_json_schema={"propertyNames": {"enum": list(HeadRole)}}),
+]
 Key = Annotated[str, Meta(pattern="^[A-Z0-9]$", extra={"right": "one capital letter or digit"})]
 
 EVERYTHING = "everything"
@@ -197,7 +204,7 @@ class HeadTable(Table, frozen=True, kw_only=True):
     protects: Annotated[tuple[str, ...], Meta(description="the sectors it speaks for", min_length=1)]
     role: Annotated[HeadRole, Meta(description="what it is there for")] = HeadRole.TRACK
     aspects: Annotated[
-        dict[Aspect, tuple[Id, ...]] | None,
+        Lamps | None,
         Meta(
             description="the lamps lit for each aspect; by default one lamp a colour, and for a number "
             "display also `number` and `blue`"
@@ -309,7 +316,7 @@ class ChoicesTable(Table, frozen=True, kw_only=True):
         "red-yellow"
     )
     fail_aspect: Annotated[
-        dict[HeadRole, Literal["yellow-flash", "red"]],
+        FailAspects,
         Meta(
             description="what a head left alone shows; by default yellow-flash on track and finish "
             "heads, red on start and pit exit, which allow nothing else"

@@ -16,12 +16,14 @@ from signals.venue.read import described
 
 def schema() -> dict[str, Any]:
     """Give the JSON Schema (draft 2020-12) of a venue file read as TOML."""
-    return {
+    found = {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "$id": "urn:kerblight:venue",
         "title": "A venue file of kerblight",
         **msgspec.json.schema(File),
     }
+    plain: dict[str, Any] = msgspec.json.decode(msgspec.json.encode(found))
+    return plain
 
 
 def tables() -> str:

@@ -11,8 +11,45 @@ from signals.errors import BadInput
 from signals.venue import explain, lint, load
 
 LINES = (Path(__file__).parent / "small.toml").read_text(encoding="utf-8").splitlines()
-JUNK_VALUES = ["", "0", "-1", "1", "7", "116", "1e308", "nan", "inf", "-inf", "99999999999999999999", "true", '""', '"a"', '"pit"', '"desk"', '"everything"', '"red"', '"../small.toml"', '"\\u0000"', "[]", "[[]]", "[1]", '["a", 3]', "[[0, 0]]", "[[0, 0], [0, 0], [0, 0]]", "[[0, 0, 1, 1], [9, 0, 1, 1], [5, 5, 0, 0]]", "{}", "{ a = 1 }", '{ red = ["x"] }', "{ adult = 3 }", "1979-05-27", "1979-05-27 07:32:00", "07:32:00", '"00:00"', '[["a"]]', "{ track = {} }", ""][1:-1]
-JUNK = st.sampled_from(JUNK_VALUES)
+JUNK_VALUES = r"""
+0
+-1
+1
+7
+116
+1e308
+nan
+inf
+-inf
+99999999999999999999
+true
+""
+"a"
+"pit"
+"desk"
+"everything"
+"red"
+"../small.toml"
+"\u0000"
+[]
+[[]]
+[1]
+["a", 3]
+[[0, 0]]
+[[0, 0], [0, 0], [0, 0]]
+[[0, 0, 1, 1], [9, 0, 1, 1], [5, 5, 0, 0]]
+{}
+{ a = 1 }
+{ red = ["x"] }
+{ adult = 3 }
+1979-05-27
+1979-05-27 07:32:00
+07:32:00
+"00:00"
+[["a"]]
+{ track = {} }
+"""
+JUNK = st.sampled_from(JUNK_VALUES.split("\n")[1:-1])
 EDIT = st.one_of(
     st.tuples(st.just("value"), st.integers(0, len(LINES) - 1), JUNK),
     st.tuples(st.just("drop"), st.integers(0, len(LINES) - 1), st.just("")),

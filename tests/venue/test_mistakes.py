@@ -28,6 +28,22 @@ def case(swap: Swap | tuple[Swap, ...], key: str, right: str, name: str = "") ->
 ROWS = "centreline_m = [[0, 0], [60, 0], [75, 10], [75, 30], [60, 40], [0, 40], [-15, 30], [-15, 10]]"
 PIT_ROWS = "centreline_m = [[-15, 10], [0, 8], [30, 8], [40, 0]]"
 
+ONCE_MORE_AROUND = """to_m = 116
+
+[[sector]]
+id = "c"
+name = "x"
+from_m = 116
+to_m = 50
+
+[[sector]]
+id = "d"
+name = "y"
+from_m = 50
+to_m = 116
+
+[[sector]]"""
+
 READING = [
     case(('id = "small"', 'id = "Small!"'), "venue.id", "1 to 16 of the characters a-z"),
     case(('name = "Small"', "name = 7"), "venue.name", "text of 1 to 80"),
@@ -110,8 +126,7 @@ TRACK = [
     case(
         (
             "to_m = 116\n\n[[sector]]",
-            'to_m = 116\n\n[[sector]]\nid = "c"\nname = "x"\nfrom_m = 116\nto_m = 50\n\n'
-            '[[sector]]\nid = "d"\nname = "y"\nfrom_m = 50\nto_m = 116\n\n[[sector]]',
+            ONCE_MORE_AROUND,
         ),
         "sector",
         "write them in driving order, once around",
@@ -338,6 +353,11 @@ def test_a_file_that_is_no_venue_at_all(
 def test_no_file(tmp_path: Path, name: str) -> None:
     with pytest.raises(BadInput, match="must be a file that can be read"):
         load(tmp_path / name)
+
+
+def test_a_wiring_table_that_is_not_there(plant: Plant, mistakes: Mistakes) -> None:
+    found = mistakes(plant(more='\n[wiring]\ntable = "wires.csv"\n'))
+    assert [(each.key, each.value) for each in found] == [("wiring.table", "wires.csv")]
 
 
 @pytest.mark.parametrize(
