@@ -141,7 +141,7 @@ async def test_what_a_dead_broker_did_not_take_is_not_sent_to_the_next(tmp_path:
                 await heard.until(lambda events: events == ["up", "down", "up"])
                 says.publish(ASPECT, b"red", qos=1, retain=True)
                 await heard.until(lambda events: len(events) > 3)
-    assert heard.events == ["up", "down", "up", "red"]
+                assert heard.events == ["up", "down", "up", "red"]
 
 
 async def test_it_can_be_cancelled_while_a_server_keeps_it_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
