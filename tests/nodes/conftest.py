@@ -169,11 +169,10 @@ class Bench:
     def to(self, at_ms: float) -> None:
         """Let time pass until `at_ms`, waking the device exactly when it asked for it."""
         while (due_ms := self.device.due_ms) <= at_ms:
-            late = due_ms < self.now_ms  # only with a rule switched off: a watchdog that did nothing
-            self.now_ms = self.now_ms + 1 if late else due_ms
-            if self.now_ms >= at_ms and late:
-                break
-            self._keep(self.device.wake(self.now_ms))
+            if due_ms < self.now_ms:
+                break  # only with a rule switched off: a watchdog that did nothing when it was due
+            self.now_ms = due_ms
+            self._keep(self.device.wake(due_ms))
         self.now_ms = at_ms
 
     def send(self, *levels: str, payload: bytes | Message, retained: bool = False) -> None:

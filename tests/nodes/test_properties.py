@@ -102,9 +102,15 @@ class Story:
             case "restart":
                 self.controllers[self.speaking] = Controller(next(self.boots))
             case "reboot":
-                self.bench.device.boot_up(self.bench.now_ms)
-                self.lapsed, self.renewed_ms, self.limit = next(self.moments), None, self.bench.limit
+                self._reboot()
         return None
+
+    def _reboot(self) -> None:
+        """Boot the node anew: it remembers nothing, so the books begin anew too."""
+        self.bench.device.boot_up(self.bench.now_ms)
+        self.lapsed, self.renewed_ms, self.limit = next(self.moments), None, self.bench.limit
+        for book in (self.arrived, self.heard, self.newest):
+            book.clear()
 
     def _call(self, *, stop: bool) -> Sent | None:
         if self.now.stop == stop:
@@ -146,12 +152,22 @@ class Story:
         key, seq = (sent.levels, sent.message.boot), sent.message.seq
         self.bench.send(*sent.levels, payload=sent.message)
         if sent.levels == ("beat",):
-            self.heard.append((sent.message.boot, self.bench.now_ms))
-            if seq > self.newest.get(key, 0):
-                self.renewed_ms = self.bench.now_ms
+            self._hear(sent.message.boot, newer=seq > self.newest.get(key, 0))
         self.newest[key] = max(seq, self.newest.get(key, 0))
         self.arrived.append(sent)
         return sent
+
+    def _hear(self, boot: str, *, newer: bool) -> None:
+        self.heard.append((boot, self.bench.now_ms))
+        if len(self.boots_heard()) > 1:
+            self.lapsed = next(self.moments) if self.renewed_ms is not None else self.lapsed
+            self.renewed_ms = None
+        elif newer:
+            self.renewed_ms = self.bench.now_ms
+
+    def boots_heard(self) -> set[str]:
+        """The boots heard within the last lease."""
+        return {boot for boot, at_ms in self.heard if at_ms > self.bench.now_ms - LEASE_MS}
 
     def _wait(self, ms: int) -> None:
         if self.renewed_ms is not None and self.bench.now_ms < self.ends_ms <= self.bench.now_ms + ms:
@@ -159,6 +175,7 @@ class Story:
             self.bench.to(self.ends_ms)
             self.lapsed, ms = next(self.moments), round(ms - left)
             fails_at_the_lease(self)
+            self.renewed_ms = None
         self.bench.to(self.bench.now_ms + ms)
 
     @property
@@ -189,15 +206,8 @@ def no_green_from_before_a_stop(story: Story, _: Sent | None) -> None:
 
 def fails_with_two_boots(story: Story, _: Sent | None) -> None:
     """N2. Two boots in a lease => fail aspect."""
-    since_ms = story.bench.now_ms - LEASE_MS
-    if len({boot for boot, at_ms in story.heard if at_ms > since_ms}) > 1 and not rebooted(story, since_ms):
+    if len(story.boots_heard()) > 1:
         assert story.bench.shows() in (Aspect.RED, Aspect.YELLOW_FLASH)
-
-
-def rebooted(story: Story, since_ms: float) -> bool:
-    """A node remembers nothing from before its boot."""
-    del since_ms
-    return story.renewed_ms is None
 
 
 def green_after_a_lapse_needs_a_later_order(story: Story, _: Sent | None) -> None:
