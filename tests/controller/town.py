@@ -16,6 +16,7 @@ import msgspec
 from signals.clock import Clock
 from signals.controller.service import Controller
 from signals.journal import Draft, Entry, Journal, JournalFailed
+from signals.monitor.service import Monitor
 from signals.mqtt import contract
 from signals.mqtt.access import access_list
 from signals.mqtt.codec import encode
@@ -77,7 +78,8 @@ class Noted:
 class Town:
     """The venue's parts, and a reader that notes all they say."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, *, monitored: bool = False) -> None:
+        self.monitored = monitored
         self.venue = harbour()
         self.topics = Topics.of(self.venue.id, simulated=True)
         self.broker = MemoryBroker(access_list(self.venue))
@@ -109,9 +111,14 @@ class Town:
             )
         )
         await self.join("reader", filters, self.note)
-        for client in ("gateway", "monitor", *(f"post-{post.id}" for post in self.venue.posts)):
+        for client in ("gateway", "instructor", *(f"post-{post.id}" for post in self.venue.posts)):
             await self.join(client)
-        self.say("monitor", "monitor", "status", message=contract.MonitorStatus(status="ok"), retain=True)
+        if self.monitored:
+            await self.start("monitor")
+        else:
+            await self.join("monitor")
+            said = contract.MonitorStatus(status="ok")
+            self.say("monitor", "monitor", "status", message=said, retain=True)
         await self.start("controller")
         await self.start("nodes")
         await asyncio.sleep(1.0)  # every node has reported and echoed a beat by then
@@ -132,6 +139,8 @@ class Town:
         if name == "controller":
             self.journal = FailingJournal(self._folder / "journal.sqlite")
             part: Any = Controller(self.venue, self.link, journal=self.journal, clock=self.clock)
+        elif name == "monitor":
+            part = Monitor(self.venue, self.link, clock=self.clock)
         else:
             part = Nodes(self.venue, self.link)
         ready = asyncio.Event()
@@ -140,8 +149,9 @@ class Town:
             await ready.wait()
 
     async def kill(self, name: str) -> None:
-        """End a part as a power cut would: nothing it says in ending arrives."""
+        """End a part as a power cut would: nothing it says in ending arrives, but the broker says its will."""
         self.broker.partition(name)
+        self.broker.drop(name)
         task = self._tasks.pop(name)
         task.cancel()
         await asyncio.gather(task, return_exceptions=True)
