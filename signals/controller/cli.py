@@ -1,0 +1,47 @@
+"""`kerblight controller`: the controller alone, for as long as its stdin is open."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import typer
+
+from signals.cli.data import journal_file, prepare
+from signals.cli.links import links
+from signals.cli.options import (
+    DEFAULT_BROKER,
+    DEFAULT_DATA,
+    DEFAULT_VENUE,
+    BrokerUrl,
+    DataDir,
+    VenueFile,
+)
+from signals.cli.process import run_part
+from signals.clock import Clock
+from signals.controller.service import Controller
+from signals.errors import Unusable
+from signals.journal import Journal, JournalFailed
+from signals.venue import load
+
+app = typer.Typer(add_completion=False, rich_markup_mode=None)
+
+
+@app.command()
+def controller(
+    *,
+    venue: VenueFile = DEFAULT_VENUE,
+    broker: BrokerUrl = DEFAULT_BROKER,
+    data: DataDir = DEFAULT_DATA,
+) -> None:
+    """Run the controller alone."""
+    known = load(venue)
+    journal = _opened(journal_file(prepare(data)))
+    part = Controller(known, links(broker, data), journal=journal, clock=Clock(), threaded=True)
+    run_part("controller", part)
+
+
+def _opened(path: Path) -> Journal:
+    try:
+        return Journal(path)
+    except JournalFailed as failure:
+        raise Unusable(f"{failure}; without a journal nothing permissive would be accepted") from failure
