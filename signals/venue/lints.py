@@ -179,6 +179,18 @@ def equipment_is_all_real_or_all_simulated(venue: Venue) -> Iterator[Doubt]:
         yield ("node", first, "simulated"), "true", right
 
 
+CARRIES = {"heads": "heads", "kart": "karts", "call-box": "inputs"}
+"""What a node of a kind is there for."""
+
+
+def nodes_carry_something(venue: Venue) -> Iterator[Doubt]:
+    """Warn of nodes that would be watched for nothing."""
+    for index, node in enumerate(venue.nodes):
+        wanted = CARRIES.get(node.kind)
+        if wanted and not getattr(node, wanted):
+            yield ("node", index), node.id, f"is of the kind {node.kind} and has no {wanted}"
+
+
 LINTS: tuple[Callable[[Venue], Iterator[Doubt]], ...] = (
     yellow_is_seen_in_time,
     sectors_have_two_heads,
@@ -191,4 +203,5 @@ LINTS: tuple[Callable[[Venue], Iterator[Doubt]], ...] = (
     track_keeps_to_itself,
     line_is_timed,
     equipment_is_all_real_or_all_simulated,
+    nodes_carry_something,
 )

@@ -74,13 +74,6 @@ class Loop(Struct, frozen=True, kw_only=True):
     sector: str
 
 
-class Lamp(Struct, frozen=True, kw_only=True):
-    """One light of a head: its name ("red", "yellow-left" …) and colour."""
-
-    id: str
-    colour: str
-
-
 class Head(Struct, frozen=True, kw_only=True):
     """A signal head. `side` as the driver sees it; `before` is the previous head in driving order."""
 

@@ -73,7 +73,8 @@ def test_explain_names_every_sector_head_post_and_limit(path: Path) -> None:
     code, out, _ = call("explain", path)
     venue = load(path)
     assert code == 0
-    names = [each.id for each in (*venue.sectors, *venue.heads, *venue.posts, *venue.inputs)]
+    names = [sector.id for sector in venue.sectors] + [head.id for head in venue.heads]
+    names += [post.id for post in venue.posts] + [each.id for each in venue.inputs]
     assert all(name in out for name in (*names, *venue.limits.classes))
     assert json.loads(call("explain", path, "--json")[1]) == explain(venue)
 

@@ -76,7 +76,11 @@ def edited(edits: list[tuple[str, int, str]]) -> str:
     return "\n".join(lines) + "\n"
 
 
-@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=100,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
 @given(edits=st.lists(EDIT, min_size=1, max_size=4))
 def test_a_mutated_file_loads_or_is_bad_input(tmp_path: Path, edits: list[tuple[str, int, str]]) -> None:
     path = tmp_path / "mutated.toml"

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from signals.venue.lines import KeyPath, locate
@@ -116,6 +116,7 @@ VALUE = st.sampled_from(
 ENTRY = st.tuples(st.sampled_from(["a", '"b c"', "d.e", "'f'.g"]), VALUE, st.sampled_from(["", " # x = ["]))
 
 
+@settings(max_examples=60, deadline=None)
 @given(
     st.lists(ENTRY, max_size=6, unique_by=lambda entry: entry[0]),
     st.sampled_from(["", "[t]\n", "[[t]]\n", "[[t]]\n[[t]]\n"]),

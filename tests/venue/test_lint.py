@@ -119,6 +119,7 @@ CASES: list[tuple[str, list[Swap], str, str, str]] = [
         "node[k1].simulated",
         "puts every real node",
     ),
+    ("nodes_carry_something", [('kind = "kart"', 'kind = "call-box"')], "", "node[k1]", "has no inputs"),
 ]
 
 
