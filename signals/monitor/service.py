@@ -28,6 +28,7 @@ log = logging.getLogger(__name__)
 
 LOOK_S = 0.1
 """How often everything is looked at, for what silence brings about."""
+SOON_S = 0.001
 SETTLE_S = 0.3
 """After connecting: time for what the broker retained (a latched trip, `state`) to arrive."""
 
@@ -70,6 +71,7 @@ class Monitor:
         self._latch: Latch
         self._link: Link
         self._watch: Watch
+        self._mistake: asyncio.Future[None]
 
     @property
     def tripped(self) -> bool:
@@ -84,26 +86,30 @@ class Monitor:
 
         """
         self_check(self.venue)
+        log.info("self-check passed at %d", self._clock.now_ms())
         self._latch = Latch(self._latch_file)
         self._watch = Watch(self.venue, self._now_s())
         self._link = self._connect()
-        tasks = {asyncio.ensure_future(self._link.run()), asyncio.ensure_future(self._keep_watch(ready))}
+        self._mistake = asyncio.get_running_loop().create_future()
+        serving, watching = (asyncio.ensure_future(do) for do in (self._link.run(), self._keep_watch(ready)))
         try:
-            done, _ = await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
-            for task in done:
-                task.result()
+            done, _ = await asyncio.wait(
+                (serving, watching, self._mistake), return_when=asyncio.FIRST_COMPLETED
+            )
+            for ended in done:
+                ended.result()
         finally:
-            self._say_status("lost")
-            for task in tasks:
+            self._say_status("lost")  # a link that ends in good order says no will
+            for task in (serving, watching, self._mistake):
                 task.cancel()
-            await asyncio.gather(*tasks, return_exceptions=True)
+            await asyncio.gather(serving, watching, return_exceptions=True)
 
     def _connect(self) -> Link:
         return self._make_link(
             "monitor",
             subscriptions=tuple((self._topics.name(*levels), qos) for levels, qos in LISTENS),
             will=Will(self._topics.name("monitor", "status"), _status("lost")),
-            owner=Owner(on_message=self._on_message, on_up=self._on_up, on_down=self._on_down),
+            owner=Owner(on_message=self._hear, on_up=self._on_up, on_down=self._on_down),
         )
 
     # --- the link
@@ -129,9 +135,14 @@ class Monitor:
                     first = False
             if self._settled and self._link.up:
                 self._look()
-            due_s = self._patience.due_s()
-            now_s = self._now_s()
-            await asyncio.sleep(max(0.0, min(LOOK_S, (due_s or now_s + LOOK_S) - now_s)))
+            await asyncio.sleep(self._pause_s())
+
+    def _pause_s(self) -> float:
+        """Give the time to the next look: regular, or when a conflict will have lasted too long."""
+        due_s = None if self.tripped else self._patience.due_s()
+        if due_s is None:
+            return LOOK_S
+        return min(LOOK_S, max(SOON_S, due_s - self._now_s()))
 
     def _settle(self) -> None:
         self._settled = True
@@ -141,7 +152,15 @@ class Monitor:
 
     # --- messages
 
-    def _on_message(self, arrived: Arrived) -> None:
+    def _hear(self, arrived: Arrived) -> None:
+        """Take a message; a mistake of ours ends the monitor, but only after it said that it is lost."""
+        try:
+            self._take(arrived)
+        except Exception as mistake:  # noqa: BLE001 - raised again by `run`
+            if not self._mistake.done():
+                self._mistake.set_exception(mistake)
+
+    def _take(self, arrived: Arrived) -> None:
         levels = self._topics.split(arrived.topic)
         kind = self._kind(levels)
         if kind is None or (arrived.retained and kind in ONLY_LIVE):

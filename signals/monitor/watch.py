@@ -263,7 +263,7 @@ class Watch:
         told = self._heads[head.id].told
         due = due_aspect(self.venue, head, now)
         if now.phase == "test" and not now.stop:
-            if told is None or told["lamps"] is not None:
+            if told is None or told.get("lamps") is not None:
                 return
             due = told["aspect"]
         elif told is not None and less(told["aspect"], due):
