@@ -168,10 +168,11 @@ class Bench:
 
     def to(self, at_ms: float) -> None:
         """Let time pass until `at_ms`, waking the device exactly when it asked for it."""
-        while (due_ms := self.device.due_ms) <= at_ms:
-            if due_ms < self.now_ms:
-                break  # only with a rule switched off: a watchdog that did nothing when it was due
-            self.now_ms = due_ms
+        woken_ms = -1.0
+        while (
+            woken_ms < (due_ms := self.device.due_ms) <= at_ms
+        ):  # a rule switched off may do nothing when due
+            self.now_ms = woken_ms = due_ms
             self._keep(self.device.wake(due_ms))
         self.now_ms = at_ms
 
