@@ -1,0 +1,59 @@
+"""`kerblight nodes`: simulated heads, karts and call boxes, beside the controller or on another machine."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from signals.cli.data import prepare
+from signals.cli.links import links
+from signals.cli.options import (
+    DEFAULT_BROKER,
+    DEFAULT_DATA,
+    DEFAULT_VENUE,
+    BrokerUrl,
+    DataDir,
+    VenueFile,
+    wrong,
+)
+from signals.cli.process import run_part
+from signals.nodes.service import Nodes
+from signals.venue import load
+
+app = typer.Typer(add_completion=False, rich_markup_mode=None)
+
+Only = Annotated[
+    list[str] | None, typer.Option("--only", metavar="ID", help="Only this node; may be given again.")
+]
+Sensor = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--sensor", metavar="HEAD", help="This head proves its lamps by a sensor; may be given again."
+    ),
+]
+
+
+@app.command()
+def nodes(
+    *,
+    venue: VenueFile = DEFAULT_VENUE,
+    broker: BrokerUrl = DEFAULT_BROKER,
+    data: DataDir = DEFAULT_DATA,
+    only: Only = None,
+    sensor: Sensor = None,
+) -> None:
+    """Run the venue's simulated heads, karts and call boxes, each as a node of its own."""
+    known = load(venue)
+    if unknown := sorted(set(sensor or ()) - {head.id for head in known.heads}):
+        raise wrong("--sensor", unknown[0], f"a head: {', '.join(head.id for head in known.heads)}")
+    try:
+        part = Nodes(
+            known,
+            links(broker, prepare(data)),
+            only=frozenset(only) if only else None,
+            sensors=frozenset(sensor or ()),
+        )
+    except ValueError as mistake:
+        raise wrong("--only", ", ".join(only or ()), str(mistake)) from mistake
+    run_part("nodes", part)
