@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from pathlib import Path
 
 import typer
@@ -34,6 +35,7 @@ def controller(
     data: DataDir = DEFAULT_DATA,
 ) -> None:
     """Run the controller alone."""
+    logging.getLogger("transitions").setLevel(logging.WARNING)  # it tells of every move it makes
     known = load(venue)
     journal = _opened(journal_file(prepare(data)))
     part = Controller(known, links(broker, data), journal=journal, clock=Clock(), threaded=True)

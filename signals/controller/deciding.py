@@ -66,8 +66,16 @@ class Decider:
         return decision
 
     def happens(self, event: Event) -> None:
-        """Let equipment or time do something: act, then write it down."""
+        """Let equipment or time do something: act, then write it down.
+
+        Raises:
+            RuntimeError: the core refused it. What equipment does is never refused: rather no controller
+                than one that overlooks it.
+
+        """
         decision = self.decide(event)
+        if not decision.accepted:
+            raise RuntimeError(f"the core refused {event}: {decision.refusals}")
         if decision.changed:
             if event.word in FAULTS:
                 say(event.word, level=logging.WARNING, **event.fields)

@@ -28,6 +28,8 @@ WRITTEN_S = 1.0
 """A write that takes longer counts as failing: nobody waits longer for an answer."""
 
 FAULTS = frozenset(rule.word for rule in TABLE.rules if rule.kind is RuleKind.FAULT)
+MOVING = frozenset({"place", "moving"})
+"""Facts that a restart out of a session forgets anyway."""
 MOTIONS = frozenset({"kart-at", "kart-stands", "kart-rolls", "line-crossed"})
 
 Written = asyncio.Future[tuple[Entry, ...]]
@@ -56,6 +58,7 @@ class Record:
         self._works = True
         self._slow = 0
         self._last = (0, 0)
+        self._kept: Mapping[str, Any] = {}
         self._writer = JournalWriter(
             journal, threaded=threaded, fault=self._fault, on_change=lambda _works: self._tell()
         )
@@ -105,21 +108,22 @@ class Record:
     def _changes(self, event: Event, decision: Decision) -> list[tuple[Kind, dict[str, Any]]]:
         if not decision.changed:
             return []
-        body = _what(event)
-        if self._is_motion(event, decision):
+        body, dumped = _what(event), self._core.dump(decision.state)
+        if event.word in MOTIONS and self._only_moved(decision, dumped):
             return [(Kind.PLACE, body)]
+        self._kept = dumped
         body |= {
             "happened": list(decision.happened),
             "placed": list(decision.placed),
             "ended": list(decision.ended),
-            "state": self._core.dump(decision.state),
+            "state": dumped,
         }
         return [(Kind.CHANGE, body)]
 
-    def _is_motion(self, event: Event, decision: Decision) -> bool:
-        quiet = not (decision.happened or decision.placed or decision.ended)
+    def _only_moved(self, decision: Decision, dumped: Mapping[str, Any]) -> bool:
+        """Tell whether nothing changed since the last `change` but where karts are and whether they move."""
         phase = self._core.picture(decision.state).phase
-        return event.word in MOTIONS and quiet and phase not in (Phase.CLOSED, Phase.TEST)
+        return phase not in (Phase.CLOSED, Phase.TEST) and _essence(dumped) == _essence(self._kept)
 
     def _submit(
         self, state: State, bodies: list[tuple[Kind, dict[str, Any]]], *, keep: bool = True
@@ -147,6 +151,11 @@ class Record:
             self._works = works
             say("journal-works" if works else "journal-fails")
             self._on_change(works)
+
+
+def _essence(dumped: Mapping[str, Any]) -> dict[str, Any]:
+    facts = {name: values for name, values in dumped.get("facts", {}).items() if name not in MOVING}
+    return {**dumped, "facts": facts, "serial": 0}
 
 
 def _what(event: Event) -> dict[str, Any]:

@@ -149,7 +149,7 @@ class Town:
             await ready.wait()
 
     async def kill(self, name: str) -> None:
-        """End a part as a power cut would: nothing it says in ending arrives, but the broker says its will."""
+        """End a part as a power cut would: nothing it says arrives any more; the broker says its will."""
         self.broker.partition(name)
         self.broker.drop(name)
         task = self._tasks.pop(name)
