@@ -49,6 +49,10 @@ def rule_name(event: Event) -> str:
                 f"Name the hold as stop:PLACER or caution:SECTOR:PLACER; {fields.get('hold')!r} is neither."
             )
         return f"{event.word}-{what}"
+    if event.word == Word.ACCOUNT:
+        if fields.get("where") not in (PIT, "aside"):
+            raise Unknown(f"Account: where is pit or aside; {fields.get('where')!r} is neither.")
+        return f"account-{fields['where']}"
     if event.word == Word.CONFIRM and fields.get("to") == "next":
         return "confirm-next"
     return event.word
@@ -71,7 +75,6 @@ _ALIASES: dict[tuple[str, str], Callable[[Mapping[str, Any]], Any]] = {
     ("hand-over-caution", "placer"): _hold_part(2),
     ("stop", "kind"): lambda f: f.get("kind") if f.get("kind") in ("fire", "medical") else "incident",
     ("caution", "kind"): lambda f: f.get("kind") if f.get("kind") == "person-on-track" else "incident",
-    ("account", "spot"): lambda f: {PIT: PIT, "aside": "aside"}.get(str(f.get("where"))),
     ("join", "to"): lambda f: f["entries"][0].kart if len(f.get("entries", ())) == 1 else None,
 }
 """Parameters that are not simply the field of the same name."""

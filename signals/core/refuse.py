@@ -10,7 +10,7 @@ from signals.core.forms import Case, Interlock
 from signals.core.ground import Ground
 from signals.core.state import Event, Hold, Refusal, State
 
-_PHASES = {
+PHASES = {
     "closed": "closed",
     "test": "a lamp test",
     "staging": "group in",
@@ -105,7 +105,7 @@ class Refuser:
 
 
 def _wrong_phase(word: str, phase: str, phases: tuple[str, ...]) -> Refusal:
-    allowed = " or ".join(_PHASES[name] for name in phases)
+    allowed = " or ".join(PHASES[name] for name in phases)
     return Refusal(
-        "wrong-phase", f"{word.capitalize().replace('-', ' ')} is for {allowed}; now it is {_PHASES[phase]}."
+        "wrong-phase", f"{word.capitalize().replace('-', ' ')} is for {allowed}; now it is {PHASES[phase]}."
     )

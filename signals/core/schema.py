@@ -82,7 +82,7 @@ _RED_INPUTS = (InputKind.ALARM, InputKind.HARD_STOP, InputKind.STOP_BOX)
 
 
 def _input_cautions(layout: Layout, name: str, sector: str) -> bool:
-    """Tell where a contact puts yellow: a gate acts on its sector (else the pit), a caution box on its sector (else everywhere)."""
+    """Tell where a contact puts yellow: a gate on its sector (else the pit), a box on its own (else all)."""
     kind, where = layout.input_kind[name], layout.input_sector.get(name)
     if kind is InputKind.GATE:
         return sector == (where or PIT)

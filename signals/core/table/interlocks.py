@@ -220,8 +220,11 @@ INTERLOCKS = (
         Case("link[kart] and moving[kart] and place[kart] not in (pit, aside, unknown)",
              "Kart {kart} itself reports that it moves in {kart_place}."),
     )),
-    Interlock("already-there", "something would change", (
-        Case("place[kart] == spot", "Kart {kart} is already accounted for there."),
+    Interlock("already-there/pit", "something would change", (
+        Case("place[kart] == pit", "Kart {kart} is in the pit already."),
+    )),
+    Interlock("already-there/aside", "something would change", (
+        Case("place[kart] == aside", "Kart {kart} is set aside already."),
     )),
     Interlock("button-not-pressed", "the kart's button is latched", (
         Case("not button[kart]", "The button of kart {kart} is not pressed."),

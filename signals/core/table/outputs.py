@@ -37,7 +37,7 @@ CAPS = (
     Cap("person-on-track", "creep", "people_near[place[k]]", "somebody is on the track there or just ahead"),
     Cap("recovery", "return", "latch == recovery", "recovery after a stop"),
     Cap("return", "return", f"{WAITING} and place[k] != pit", "outside the pit while no session runs"),
-    Cap("pit-lane", "pit", "place[k] in (pit, unknown)", "in the pit lane"),
+    Cap("pit-lane", "pit", "place[k] in (pit, unknown) and phase != test", "in the pit lane"),
     Cap("disqualified", "disqualified", "call[k] == disqualified", "disqualified"),
     Cap("caution", "caution", "caution_at[place[k]]", "in a sector under caution"),
     Cap("approach", "caution", "caution_before[place[k]]", "on the approach to a sector under caution"),

@@ -1,0 +1,1 @@
+"""Explore the core: every reachable state of a small venue, every property in each."""
