@@ -28,8 +28,8 @@ def rules() -> str:
     """Write the whole table for reading."""
     parts = [
         "# What the controller decides",
-        "Generated from `signals/core/table`; do not edit. Expressions stand as in the table: `s` is a sector,"
-        " `p` a holder (a post, or E for the equipment), `k` a kart, `h` a head.",
+        "Generated from `signals/core/table`; do not edit. Expressions stand as in the table: `s` is a"
+        " sector, `p` a holder (a post, or E for the equipment), `k` a kart, `h` a head.",
         "## What is stored",
         _table(("fact", "for each", "starts as", "meaning"), _facts()),
         "Worked out from it:",
@@ -97,10 +97,10 @@ def _rule(rule: Rule) -> str:
 def _everywhere() -> str:
     return (
         "Besides what stands with a rule, every call but stop and caution needs `not-authorised` and"
-        " `id-reused`, and every permissive one `journal-fault` and `stale-view`. A call outside its phases is"
-        " refused as `wrong-phase`, one that names something the venue lacks as `unknown-target`. All reasons"
-        " are given at once. A name after a slash tells variants of one interlock apart; refusals give the part"
-        " before it."
+        " `id-reused`, and every permissive one `journal-fault` and `stale-view`. A call outside its phases "
+        "is refused as `wrong-phase`, one that names something the venue lacks as `unknown-target`. All reasons"
+        " are given at once. A name after a slash tells variants of one interlock apart; refusals give the"
+        " part before it."
     )
 
 

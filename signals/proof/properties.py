@@ -25,33 +25,18 @@ _RANK = {aspect: rank for rank, aspect in enumerate(Aspect)}
 class Seen:
     """One state, spelled out by names: what every property reads."""
 
-    __slots__ = (
-        "aspect", "button", "call", "caution", "entry", "facts", "head", "input", "journal", "kmh", "latch",
-        "layout", "let_out", "link", "monitor", "opening", "phase", "place", "ready", "slowed", "stop", "surface",
-        "taken",
-    )  # fmt: skip
-
     def __init__(self, reader: Reader, facts: Facts) -> None:
-        get = reader.get
+        get, each = reader.get, reader.each
         self.facts = facts
         self.layout = reader.layout
-        for name in ("phase", "ready", "latch", "monitor", "journal", "opening", "surface"):
-            setattr(self, name, get(facts, name))
-        for name in (
-            "stop",
-            "head",
-            "place",
-            "let_out",
-            "button",
-            "call",
-            "slowed",
-            "entry",
-            "link",
-            "taken",
-        ):
-            setattr(self, name, reader.each(facts, name))
-        self.input = reader.each(facts, "input")
-        self.caution = reader.pairs(facts, "caution")
+        self.phase, self.ready, self.latch = (get(facts, name) for name in ("phase", "ready", "latch"))
+        self.monitor, self.journal = get(facts, "monitor"), get(facts, "journal")
+        self.opening, self.surface = get(facts, "opening"), get(facts, "surface")
+        self.stop, self.head, self.place = (each(facts, name) for name in ("stop", "head", "place"))
+        self.let_out, self.button, self.call = (each(facts, name) for name in ("let_out", "button", "call"))
+        self.slowed, self.entry = each(facts, "slowed"), each(facts, "entry")
+        self.link, self.taken = each(facts, "link"), each(facts, "taken")
+        self.caution = reader.pairs(facts)
         self.aspect = {show.head: show.aspect for show in reader.outputs.heads(facts, Beside())}
         self.kmh = {str(limit.kart): limit.limit_kmh for limit in reader.outputs.karts(facts, Beside())}
 
