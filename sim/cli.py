@@ -36,13 +36,15 @@ def sim(
     no_world: Annotated[
         bool, typer.Option("--no-world", help="The window alone: the world runs elsewhere.")
     ] = False,
-    post: Annotated[str, typer.Option(help="Whose window it is.")] = "desk",
+    post: Annotated[
+        str, typer.Option(help="Whose window it is.", show_default="the first supervisor's")
+    ] = "",
     picture: Annotated[Path | None, typer.Option(help="Keep a picture of the window at the end.")] = None,
 ) -> None:
     """Run the simulated world and its window until the window is closed."""
     loaded = load(venue)
     known = ", ".join(each.id for each in loaded.posts)
-    if post not in {each.id for each in loaded.posts}:
+    if post and post not in {each.id for each in loaded.posts}:
         raise BadInput(
             [Finding("command line", 0, "--post", repr(post), f"one of the venue's posts: {known}")]
         )
@@ -72,7 +74,7 @@ def _window(
 
     desk = Desk(venue, post)
     parts = () if world is None else (world,)
-    wire = Wire(make_link, f"post-{post}", desk.subscriptions(), parts)
+    wire = Wire(make_link, f"post-{desk.post}", desk.subscriptions(), parts)
     if not wire.start():
         wire.stop()
         raise Unusable(f"no broker answers: {wire.failure or 'not connected in time'}; see --broker")

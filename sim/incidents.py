@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING
 from msgspec.structs import replace
 
 from signals.words import PIT
-from sim.karts import LENGTH_M, Doing, Ground, Item, Kart, Scene, Trouble, recovered
+from sim.ground import LENGTH_M, Ground
+from sim.karts import recovered
+from sim.scene import Doing, Item, Kart, Scene, Trouble
 
 if TYPE_CHECKING:
     from collections.abc import Callable

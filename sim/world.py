@@ -27,8 +27,10 @@ from signals.mqtt.contract import (
 from signals.mqtt.link import Arrived, Owner
 from signals.mqtt.topics import Topics
 from signals.words import PIT, Aspect
+from sim.ground import Ground
 from sim.incidents import apply
-from sim.karts import STEP_S, Ground, Heard, Kart, Scene, Trouble, step
+from sim.karts import step
+from sim.scene import STEP_S, Heard, Kart, Scene, Trouble
 
 if TYPE_CHECKING:
     from collections.abc import Callable

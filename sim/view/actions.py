@@ -96,7 +96,7 @@ ACTIONS: tuple[Action, ...] = (
         key="L",
         word=Word.LIFT,
         label="Lift",
-        line="End one red or yellow, once its place has been checked. Asks which, then asks again.",
+        line="End one red or yellow once its place was checked. Asks which, then again.",
         column="Track",
         needs="hold",
         asks="{hold}. Has the place been checked, and do all karts that should stand, stand?",
@@ -301,12 +301,12 @@ BY_KEY = {action.key: action for action in ACTIONS}
 COLUMNS: tuple[Column, ...] = ("Track", "Session", "Kart")
 OTHER_KEYS: tuple[tuple[str, str], ...] = (
     ("1 - 9, 0", "choose a sector by its number"),
-    ("Left, right, P", "choose the sector before, after; the pit"),
+    ("Left, right, P", "sector before, after; the pit"),
     ("Up, down", "choose a kart"),
     ("Enter, Esc", "yes, no to a question"),
     ("R", "red, like Space"),
     ("F9", "reset the monitor after a trip"),
-    ("M", "flashing lamps steady and hatched, and back"),
+    ("M", "flashing lamps steady, hatched"),
     ("F1 or ?", "this page"),
 )
 NOT_A_STOP = "Not an emergency stop and not safety-rated: hard-wired stops, flags and radio stay."

@@ -81,12 +81,18 @@ _DECODERS: dict[str, msgspec.json.Decoder[Any]] = {
 }
 
 
+def main_post(venue: Venue) -> str:
+    """Give the post that a window is for unless another is named: the first supervisor's."""
+    return next((post.id for post in venue.posts if post.supervisor), venue.posts[0].id)
+
+
 @dataclass(slots=True)
 class Desk:
     """The view model of one post's window."""
 
     venue: Venue
-    post: str = "desk"
+    post: str = ""
+    """Whose window it is; empty: the venue's first supervisor's."""
     state: contract.State | None = None
     group: contract.Group | None = None
     trip: contract.Trip | None = None
@@ -108,6 +114,7 @@ class Desk:
     _banners: deque[tuple[float, str]] = field(default_factory=lambda: deque(maxlen=4))
 
     def __post_init__(self) -> None:
+        self.post = self.post or main_post(self.venue)
         self.ribbon = Ribbon(tuple(sector.id for sector in self.venue.sectors))
         self._topics = Topics.of(self.venue.id, simulated=self.venue.simulated)
 

@@ -10,7 +10,7 @@ import pygame
 
 from signals.look import SMALL_PX
 from signals.words import PIT, HeadRole
-from sim.karts import Ground
+from sim.ground import Ground
 from sim.track import Path, Pose, Track
 from sim.view.layout import MAP_MARGIN_PX
 
@@ -19,7 +19,10 @@ if TYPE_CHECKING:
     from sim.view.paint import Brush
 
 STEP_M = 1.5
-HEAD_PX = 24
+HEAD_M, HEAD_PX = 4.2, (20, 24)
+"""A head's glyph on the map: its size in metres, within pixels at scale 1."""
+KART_M, KART_PX = 1.8, (8, 11)
+"""Radius of a kart's plate, likewise; its ring stands around it."""
 PIT_WIDTH_M = 4.0
 APART_ROUNDS = 60
 
@@ -67,6 +70,8 @@ class MapGround:
         track = Track(venue)
         self._track = track
         self._half_m = track.width_m / 2
+        self.head_px = _between(HEAD_M * self.frame.scale, brush.px(HEAD_PX[0]), brush.px(HEAD_PX[1]))
+        self.kart_px = _between(KART_M * self.frame.scale, brush.px(KART_PX[0]), brush.px(KART_PX[1]))
         self.sectors = {sector.id: self._band(sector.id) for sector in venue.sectors}
         self.heads = self._apart({head.id: self._beside(head) for head in venue.heads})
         self.labels: dict[str, pygame.Rect] = {}
@@ -98,12 +103,12 @@ class MapGround:
         """Stand a head's glyph just off the track on its side; pit-exit heads stand where they are."""
         if head.role is HeadRole.PIT_EXIT:
             return self.frame.spot(head.x_m, head.y_m)
-        away_m = self._half_m + (self.brush.px(HEAD_PX) / 2 + self.brush.px(3)) / self.frame.scale
+        away_m = self._half_m + (self.head_px / 2 + self.brush.px(3)) / self.frame.scale
         return self._pixel(self._track.lap.at(head.at_m), away_m if head.side == "left" else -away_m)
 
     def _apart(self, spots: dict[str, Spot]) -> dict[str, tuple[int, int]]:
         """Push glyphs apart until none covers another, and keep them on the map."""
-        room = self.brush.px(HEAD_PX + 3)
+        room = self.head_px + self.brush.px(3)
         at = {name: pygame.Vector2(spot) for name, spot in spots.items()}
         names = list(at)
         for _ in range(APART_ROUNDS):
@@ -159,7 +164,7 @@ class MapGround:
         """Write each sector's name where it covers least of track, heads and other names."""
         taken = pygame.mask.from_threshold(self.surface, self.brush.colour("ground"), (1, 1, 1, 255))
         taken.invert()
-        glyph = self.brush.px(HEAD_PX) + 4
+        glyph = self.head_px + 4
         for x, y in self.heads.values():
             taken.draw(pygame.Mask((glyph, glyph), fill=True), (x - glyph // 2, y - glyph // 2))
         ground = Ground(self.venue)
@@ -204,6 +209,10 @@ class MapGround:
             if _inside(spot, left + right[::-1]):
                 return sector
         return None
+
+
+def _between(value: float, least: int, most: int) -> int:
+    return round(min(max(value, least), most))
 
 
 def _inside(spot: Spot, polygon: list[Spot]) -> bool:

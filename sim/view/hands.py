@@ -28,8 +28,10 @@ if TYPE_CHECKING:
     from sim.view.desk import Desk
 
 LISTED = 4
-REASON = "checked, called at the desk"
+REASON = "checked"
+"""What the record says of a lift at a window: whoever lifts has answered that question."""
 ITEM = "item:"
+RESTRICTIVE_KEYS = frozenset({"Space", "R", "Y", "U", "D", "F2", "F3"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +57,7 @@ class Question:
 
 
 def _new_id() -> str:
-    return f"desk-{secrets.token_hex(6)}"
+    return f"window-{secrets.token_hex(8)}"
 
 
 @dataclass(slots=True)
@@ -65,7 +67,6 @@ class Hands:
     desk: Desk
     publish: Callable[[str, bytes], bool]
     new_id: Callable[[], str] = _new_id
-    by: str = "desk"
     sector: str = field(init=False)
     kart: int | None = None
     question: Question | None = None
@@ -92,28 +93,28 @@ class Hands:
             self.helping, self.question, self.opened = False, None, ""
         elif key in ("Space", "R"):
             self.do("red", now_s)
-        elif self.question is not None and self._answers(key, now_s):
+        elif (self.question is not None and self._answers(key, now_s)) or self._confirms(key, now_s):
             return
         elif key == "M":
             self.steady = not self.steady
         elif key == "F9":
             self.reset_monitor()
-        elif not self._chooses(key):
-            self._calls(key, now_s)
-
-    def _calls(self, key: str, now_s: float) -> None:
-        item = self._item_of(key)
-        if item in self.desk.open_items():
-            self.do(ITEM + item, now_s)
-        elif not item and key in BY_KEY:
+        elif not self._chooses(key) and key in BY_KEY:
             self.do(BY_KEY[key].id, now_s)
 
-    def _item_of(self, key: str) -> str:
-        """Give the checklist item a key belongs to while staging; yellow and its like keep their keys."""
-        taken = key in BY_KEY and not BY_KEY[key].asks and BY_KEY[key].column != "Kart"
-        if taken or self._phase() is not Phase.STAGING:
-            return ""
-        return next((item.id for item in self.desk.venue.checklist if item.key == key), "")
+    def _confirms(self, key: str, now_s: float) -> bool:
+        """Confirm the checklist item a key belongs to; whether the key is the checklist's now.
+
+        While items are open the venue's keys are the checklist's, also those already confirmed (a
+        second touch must not become another call); restrictive calls keep theirs.
+        """
+        open_ = self.desk.open_items()
+        if self._phase() is not Phase.STAGING or not open_ or key in RESTRICTIVE_KEYS:
+            return False
+        item = next((item.id for item in self.desk.venue.checklist if item.key == key), "")
+        if item in open_:
+            self.do(ITEM + item, now_s)
+        return bool(item)
 
     def _chooses(self, key: str) -> bool:
         """Move the choice of sector or kart."""
@@ -152,6 +153,8 @@ class Hands:
         action = BY_ID[question.action]
         if question.choosing:
             self._ask_about_hold(action, option.fields["hold"])
+        elif "again" in option.fields:
+            self._bring_in(action, now_s)
         else:
             fields = dict(option.fields)
             self.leaving = fields.pop("leave", False)
@@ -236,14 +239,23 @@ class Hands:
             self._send(action, {}, self._name(action), now_s)
 
     def _group_in(self, action: Action, now_s: float) -> None:
+        """Bring a group in; with one in already, ask before it has to go back."""
+        if self._phase() is Phase.STAGING and self.desk.members():
+            text = "Another group in? The one that is in goes back, and its checklist is void."
+            options = (Option("Enter", "Another group in", {"again": True}),)
+            self.question = Question(action.id, text, options, self._picture(), name=action.label)
+        else:
+            self._bring_in(action, now_s)
+
+    def _bring_in(self, action: Action, now_s: float) -> None:
         """Bring in the prepared group; prepare one of demo drivers where there is none."""
-        group, phase = self.desk.group, self._phase()
-        if group is not None and group.next is not None and phase is not Phase.RACING:
-            self._send(action, {}, "Group in", now_s)
+        group, driving = self.desk.group, self._phase() in (Phase.RACING, Phase.ARMED)
+        if group is not None and group.next is not None and not driving:
+            self._send(action, {}, action.label, now_s)
             return
         entries = demo.group(self.desk.venue, self._turn)
         self._turn += 1
-        then = "" if phase in (Phase.RACING, Phase.ARMED) else action.id
+        then = "" if driving else action.id
         self._send(action, {"entries": entries}, "Next group", now_s, word=Word.PREPARE, then=then)
 
     def _weather(self, action: Action, now_s: float) -> None:
@@ -346,7 +358,7 @@ class Hands:
         seen: dict[str, Any] = (
             {} if self.desk.state is None else {"boot": self.desk.state.boot, "seq": self.desk.state.seq}
         )
-        return Call(id=self.new_id(), call=word, by=self.by, **seen, **fields)
+        return Call(id=self.new_id(), call=word, by=self.desk.post, **seen, **fields)
 
     def _publish(self, call: Call, sent: Sent) -> None:
         if self.publish(self._topics.name("call", self.desk.post), msgspec.json.encode(call)):
@@ -378,8 +390,26 @@ class Hands:
                 return not self.desk.open_items()
             case "clear":
                 return self.desk.recovering() and not self.desk.holds()
-            case _:
-                return action.needs != "kart" or self._kart(action) is not None
+            case "let-out":
+                return bool(waiting(self.desk))
+        return action.needs != "kart" or self._kart_in_use(action)
+
+    def _kart_in_use(self, action: Action) -> bool:
+        """Whether a call for the chosen kart makes sense now."""
+        kart = None if self.kart is None else self.desk.kart(self.kart)
+        if kart is None:
+            return False
+        out = kart.place not in (PIT, "aside")
+        match action.id:
+            case "take-back":
+                return kart.call == "move-over" or kart.slowed != "none"
+            case "button-reset":
+                return kart.button
+            case "requalify":
+                return kart.call == "disqualified" and not out
+            case "black":
+                return kart.call != "disqualified"
+        return out
 
 
 def hold_key(hold: HoldView) -> str:

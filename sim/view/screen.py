@@ -11,7 +11,7 @@ from sim.view.actions import ACTIONS, COLUMNS, NOT_A_STOP, OTHER_KEYS
 from sim.view.callpanel import CallPanel, Touch
 from sim.view.explain import explain
 from sim.view.ground import extent
-from sim.view.layout import arrange
+from sim.view.layout import BUTTON_ROWS, arrange
 from sim.view.paint import Brush
 from sim.view.panels import Panels
 from sim.view.strip import Strip
@@ -34,6 +34,8 @@ LEGEND: tuple[tuple[Mark, str], ...] = (
     (Mark.FAULT, "Head is lost"),
     (Mark.UNKNOWN, "Head is not heard"),
 )
+HELP_TOP_PX, HELP_BELOW_PX = 96, 188
+HELP_LINES = 2
 PANEL_EVERY_S = 0.1
 
 
@@ -160,7 +162,7 @@ class Screen:
         self._covered = True
         on, brush = self.surface, self.brush
         on.fill(brush.colour("ground"))
-        left, line = brush.px(32), brush.px(24)
+        left = brush.px(32)
         brush.write(on, "Keys and signs", (left, brush.px(32)), TITLE_PX, bold=True)
         brush.write(
             on, "Close: Esc or a click", (on.get_width() - left, brush.px(32)), colour="muted", align="right"
@@ -169,23 +171,24 @@ class Screen:
         width = (on.get_width() - 2 * left) // 3
         for index, column in enumerate(COLUMNS):
             self._help_column(
-                column, pygame.Rect(left + index * width, brush.px(100), width - brush.px(16), 0)
+                column, pygame.Rect(left + index * width, brush.px(HELP_TOP_PX), width - brush.px(16), 0)
             )
-        top = brush.px(100) + line + 9 * self._help_row()
+        top = brush.px(HELP_TOP_PX + 36) + BUTTON_ROWS * self._help_row()
         for index, (keys, what) in enumerate(OTHER_KEYS):
-            spot = (left + index % 3 * width, top + index // 3 * line)
+            spot = (left + index % 3 * width, top + index // 3 * brush.px(22))
             brush.write(on, keys, spot, bold=True)
-            brush.write(on, what, (spot[0] + brush.px(110), spot[1]), width=width - brush.px(120))
-        top += 3 * line + brush.px(8)
+            brush.write(on, what, (spot[0] + brush.px(100), spot[1]), width=width - brush.px(104))
+        top += brush.px(3 * 22 + 14)
         for index, (mark, what) in enumerate(LEGEND):
-            spot = (left + index % 5 * (on.get_width() - 2 * left) // 5, top + index // 5 * brush.px(28))
+            spot = (left + index % 5 * ((on.get_width() - 2 * left) // 5), top + index // 5 * brush.px(28))
             glyph = brush.glyph(mark, brush.px(22), 7 if "#" in GLYPHS[mark].letter else None)
             on.blit(glyph, glyph.get_rect(midleft=spot))
             brush.write(on, what, (spot[0] + brush.px(30), spot[1]))
         return [on.get_rect()]
 
     def _help_row(self) -> int:
-        return min(self.brush.px(60), (self.surface.get_height() - self.brush.px(300)) // 9)
+        room = self.surface.get_height() - self.brush.px(HELP_TOP_PX + HELP_BELOW_PX)
+        return min(self.brush.px(60), room // BUTTON_ROWS)
 
     def _help_column(self, column: str, area: pygame.Rect) -> None:
         on, brush = self.surface, self.brush
@@ -195,8 +198,8 @@ class Screen:
             brush.write(on, action.key, (area.left, y), bold=True)
             brush.write(on, action.label, (area.left + brush.px(52), y), bold=True)
             lines = brush.wrap(action.line, SMALL_PX, area.width - brush.px(52))
-            for index, line in enumerate(lines[:2]):
+            for index, line in enumerate(lines[:HELP_LINES]):
                 brush.write(
-                    on, line, (area.left + brush.px(52), y + brush.px(17) * (index + 1)), colour="muted"
+                    on, line, (area.left + brush.px(52), y + brush.px(16) * (index + 1)), colour="muted"
                 )
             y += self._help_row()

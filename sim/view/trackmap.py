@@ -13,7 +13,7 @@ from signals import look
 from signals.look import FLASHING, IDLE, OF_ASPECT, SMALL_PX, Mark
 from signals.words import PIT, Aspect
 from sim.view.desk import WORLD_STALE_S, Level
-from sim.view.ground import HEAD_PX, MapGround
+from sim.view.ground import MapGround
 
 if TYPE_CHECKING:
     from signals.look import Dress
@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     from sim.view.hands import Hands
     from sim.view.paint import Brush
 
-KART_PX = 11
-"""Radius of a kart's plate; its ring stands around it."""
 SMOOTH_S = 0.05
 """Karts are shown so long ago, between two reports: they move smoothly."""
 ROAD_STRENGTH = 190
@@ -121,7 +119,7 @@ class TrackMap:
         self, on: pygame.Surface, desk: Desk, hands: Hands, now_s: float
     ) -> list[tuple[pygame.Rect, str]]:
         touched = []
-        size = self.brush.px(HEAD_PX)
+        size = self.ground.head_px
         now_ms = round(now_s * 1000)
         for head, spot in self.ground.heads.items():
             mark, number, flashing = self._mark(desk, head, now_s)
@@ -185,15 +183,17 @@ class TrackMap:
 
     def _body(self, level: Level, heading_deg: int, *, stale: bool, chosen: bool) -> pygame.Surface:
         """Draw a kart without its number: plate, nose, and the ring that tells its limit."""
-        half = self.brush.px(KART_PX + 9) * FINER
-        radius = self.brush.px(KART_PX) * FINER
+        radius = self.ground.kart_px * FINER
+        half = radius + self.brush.px(9) * FINER
         fine = pygame.Surface((half * 2, half * 2), pygame.SRCALPHA)
         middle = pygame.Vector2(half, half)
         if chosen:
             pygame.draw.circle(
                 fine, self.brush.colour("text"), middle, radius * 1.66, FINER * self.brush.px(2)
             )
-        pygame.draw.circle(fine, self.brush.colour("plate"), middle, radius * 1.5)
+        pygame.draw.circle(
+            fine, self.brush.colour("plate"), middle, radius * (1.3 if level is Level.WAITING else 1.5)
+        )
         way = pygame.Vector2(1, 0).rotate(-heading_deg)
         nose = [middle + way * radius * 1.8]
         nose += [middle + way.rotate(turn) * radius * 1.2 for turn in (40, -40)]
@@ -238,7 +238,7 @@ class TrackMap:
         box = written.get_rect().inflate(self.brush.px(8), 0)
         box.center = spot
         if aside:
-            box.bottom = spot[1] - self.brush.px(KART_PX + 8)
+            box.bottom = spot[1] - self.ground.kart_px + self.brush.px(8)
         box.clamp_ip(on.get_rect())
         pygame.draw.rect(on, self.brush.colour("text"), box, border_radius=self.brush.px(4))
         on.blit(written, written.get_rect(center=box.center))

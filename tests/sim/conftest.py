@@ -19,7 +19,7 @@ from signals.mqtt.topics import Topics
 from signals.venue import load
 from signals.words import PIT, Aspect, Because, Condition, HoldKind, Phase, Verdict, Word
 from sim import demo
-from sim.karts import Ground
+from sim.ground import Ground
 from sim.view.desk import Desk
 from sim.view.hands import Hands
 
