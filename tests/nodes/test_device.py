@@ -1,10 +1,13 @@
 from __future__ import annotations
 
+import re
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from signals.mqtt.contract import Inject
+from signals.nodes.device import BACK, LOST
 from signals.nodes.organ import Rejected
 from signals.words import Aspect
 
@@ -210,3 +213,12 @@ def test_a_fault_that_does_not_fit_is_refused_with_what_would(
     bench = make_bench(node=node)
     with pytest.raises(Rejected, match=says):
         fault(bench, event, **more)
+
+
+def test_the_documentation_names_every_fault_and_no_other(bench: Any) -> None:
+    page = (Path(__file__).parents[2] / "docs" / "nodes.md").read_text()
+    table = page.split("| event | what happens |")[1].split("##")[0]
+    first = [row.split("|")[1] for row in table.splitlines() if row.startswith("| `")]
+    named = {word for cell in first for word in re.findall(r"`([a-z-]+)`", cell)}
+    can = {*LOST, *BACK, "reboot"}.union(*(organ.faults for organ in bench.device.organs))
+    assert named - {"aspect", "lamp", "for_ms"} == can

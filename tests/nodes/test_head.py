@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -234,7 +235,7 @@ def test_shown_echoes_the_beat_and_repeats_at_least_three_times_a_lease(bench: A
         bench.beat(seq=41 + at_ms // 100)
     told = [(at_ms, say.message) for at_ms, say in bench.said if say.levels == ("head", "h1", "shown")]
     times = [at_ms for at_ms, _ in told]
-    assert max(b - a for a, b in zip(times, times[1:], strict=False)) <= 500 / 3
+    assert max(b - a for a, b in pairwise(times)) <= 500 / 3
     assert [shown.seq for _, shown in told] == list(range(1, len(told) + 1))
     assert told[-1][1].beat_seq >= 60
 
