@@ -20,13 +20,13 @@ from signals.mqtt import contract
 from signals.mqtt.access import access_list
 from signals.mqtt.codec import encode
 from signals.mqtt.contract import Message
-from signals.mqtt.link import Credentials, Link, Owner
+from signals.mqtt.link import Arrived, Credentials, Link, Owner
 from signals.mqtt.memory import MemoryBroker
 from signals.mqtt.topics import Topics
 from signals.words import Because, Condition, HoldKind, Phase
 from tests.controller.made import harbour
 
-STEP_S = 0.1
+STEP_S = 0.15
 
 
 def hold(key: str, kind: str = "incident") -> contract.HoldView:
@@ -101,6 +101,21 @@ class Stage:
         waiting = asyncio.ensure_future(ready.wait())
         await asyncio.wait((self._monitor_task, waiting), return_when=asyncio.FIRST_COMPLETED, timeout=5)
         waiting.cancel()
+
+    async def tripped_at(self) -> float:
+        """Wait for a trip; give the loop's time of it."""
+        loop = asyncio.get_running_loop()
+        told: asyncio.Future[float] = loop.create_future()
+
+        def hear(arrived: Arrived) -> None:
+            if not told.done() and json.loads(arrived.payload)["tripped"]:
+                told.set_result(loop.time())
+
+        topic = self.topics.name("monitor", "trip")
+        link = self._link("reader", subscriptions=((topic, 1),), owner=Owner(on_message=hear))
+        self._tasks.append(asyncio.create_task(link.run()))
+        async with asyncio.timeout(60):
+            return await told
 
     async def stop(self) -> None:
         """End the monitor in good order."""
@@ -264,7 +279,8 @@ class Stage:
 
     def say(self, client: str, *levels: str, message: Message | bytes, retain: bool = False) -> None:
         payload = message if isinstance(message, bytes) else encode(message)
-        assert self._links[client].publish(self.topics.name(*levels), payload, qos=1, retain=retain)
+        link = self._links[client]
+        assert link.publish(self.topics.name(*levels), payload, qos=1, retain=retain) is link.up
 
     # -- what the monitor says --
 

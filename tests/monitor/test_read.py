@@ -8,7 +8,7 @@ import typing
 
 import msgspec
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from signals.monitor.read import SHAPES, Shape, Unreadable, decode
@@ -98,6 +98,7 @@ JSON = st.recursive(
 )
 
 
+@settings(max_examples=50, deadline=None)
 @given(st.data(), st.sampled_from(sorted(SHAPES)))
 def test_no_values_crash_it(data: st.DataObject, kind: str) -> None:
     shape = SHAPES[kind]
