@@ -98,9 +98,9 @@ def _everywhere() -> str:
     return (
         "Besides what stands with a rule, every call but stop and caution needs `not-authorised` and"
         " `id-reused`, and every permissive one `journal-fault` and `stale-view`. A call outside its phases"
-        " is refused as `wrong-phase`, one that names something the venue lacks as `unknown-target`. All"
-        " reasons are given at once. A name after a slash tells variants of one interlock apart; refusals give the"
-        " part before it."
+        " is refused as `wrong-phase`, one that names something the venue lacks as `unknown-target`."
+        " All reasons are given at once. A name after a slash tells variants of one interlock apart;"
+        " refusals give the part before it."
     )
 
 
