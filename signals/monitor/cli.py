@@ -1,0 +1,35 @@
+"""`kerblight monitor`: the conflict monitor alone, for as long as its stdin is open."""
+
+from __future__ import annotations
+
+import typer
+
+from signals.cli.data import prepare
+from signals.cli.links import links
+from signals.cli.options import (
+    DEFAULT_BROKER,
+    DEFAULT_DATA,
+    DEFAULT_VENUE,
+    BrokerUrl,
+    DataDir,
+    VenueFile,
+)
+from signals.cli.process import run_part
+from signals.clock import Clock
+from signals.monitor.service import Monitor
+from signals.venue import load
+
+app = typer.Typer(add_completion=False, rich_markup_mode=None)
+
+
+@app.command()
+def monitor(
+    *,
+    venue: VenueFile = DEFAULT_VENUE,
+    broker: BrokerUrl = DEFAULT_BROKER,
+    data: DataDir = DEFAULT_DATA,
+) -> None:
+    """Run the conflict monitor alone."""
+    folder = prepare(data)
+    part = Monitor(load(venue), links(broker, folder), clock=Clock(), latch=folder / "monitor-latch.json")
+    run_part("monitor", part)
