@@ -74,11 +74,11 @@ def event(dice: random.Random, venue: Venue, state: Any, picture: Picture) -> Ev
 
 
 def raced(core: Core, venue: Venue) -> tuple[State, int]:
-    """Bring a core to racing with karts 1 and 2 out."""
+    """Bring a core to racing with karts 1 and 2 out, kart 7 about to leave the pit."""
     state, now_ms = core.begin("boot1"), NOW_MS
     words: list[tuple[str, dict[str, Any]]] = [
         ("verdict", {"verdict": "open", "until": 1, "checked": True}),
-        ("stage", {"entries": tuple(Member(kart, f"driver {kart}", "adult") for kart in (1, 2))}),
+        ("stage", {"entries": tuple(Member(kart, f"driver {kart}", "adult") for kart in (1, 2, 7))}),
         *(("confirm", {"item": item.id}) for item in venue.checklist),
         ("arm", {}),
         ("start", {}),
@@ -86,6 +86,7 @@ def raced(core: Core, venue: Venue) -> tuple[State, int]:
     for kart, sector in ((1, "s1"), (2, "s4")):
         words += [("let-out", {"kart": kart}), ("kart-rolls", {"kart": kart})]
         words += [("kart-at", {"kart": kart, "where": sector})]
+    words.append(("let-out", {"kart": 7}))
     for number, (word, fields) in enumerate(words):
         now_ms += 5000
         post = "E" if word in EQUIPMENT_WORDS else "desk"
