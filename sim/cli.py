@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import logging
 import sys
-from typing import TYPE_CHECKING, Annotated
+from pathlib import Path
+from typing import Annotated
 
 import typer
 
@@ -13,14 +14,10 @@ from signals.cli.options import DEFAULT_BROKER, DEFAULT_DATA, DEFAULT_VENUE, Bro
 from signals.cli.process import announce, run_part
 from signals.clock import Clock
 from signals.errors import BadInput, Finding, Unusable
+from signals.part import MakeLink
 from signals.venue import load
+from signals.venue.model import Venue
 from sim.world import World
-
-if TYPE_CHECKING:
-    from pathlib import Path
-
-    from signals.part import MakeLink
-    from signals.venue.model import Venue
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None)
 

@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from signals.mqtt.contract import Entry
-
-if TYPE_CHECKING:
-    from signals.venue.model import Venue
+from signals.venue.model import Venue
 
 GROUP_SIZE = 6
 _NAMES = (

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
 import numpy as np
 from msgspec.structs import replace
 
+from signals.venue.model import Venue
 from signals.words import PIT, Aspect, HeadRole
 from sim.scene import STANDS, Doing, Heard, Kart, Scene, Trouble
 from sim.track import Pose, Track
-
-if TYPE_CHECKING:
-    from signals.venue.model import Venue
 
 LENGTH_M = 2.0
 GAP_M = 2.5

@@ -6,19 +6,15 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 
 from msgspec.structs import replace
 
+from signals.mqtt.contract import Inject
 from signals.words import PIT
 from sim.ground import LENGTH_M, Ground
 from sim.karts import recovered
 from sim.scene import Doing, Item, Kart, Scene, Trouble
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from signals.mqtt.contract import Inject
 
 SPIN_S = 8.0
 WRONG_WAY_S = 6.0

@@ -5,15 +5,12 @@ from __future__ import annotations
 import hashlib
 import math
 import struct
+from collections.abc import Mapping
 from enum import StrEnum
-from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from signals.words import Aspect
+from signals.words import Aspect
 
 STEP_S = 1 / 60
 

@@ -8,18 +8,14 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.interpolate import CubicSpline
 
+from signals.venue.model import Venue
 from signals.words import PIT
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from signals.venue.model import Venue
 
 SAMPLE_M = 0.25
 

@@ -7,7 +7,8 @@ It says `world` (the truth, for screens), and as the venue's gateway `kart/<n>/w
 from __future__ import annotations
 
 import asyncio
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from typing import Any
 
 import msgspec
 
@@ -26,17 +27,13 @@ from signals.mqtt.contract import (
 )
 from signals.mqtt.link import Arrived, Owner
 from signals.mqtt.topics import Topics
+from signals.part import MakeLink
+from signals.venue.model import Venue
 from signals.words import PIT, Aspect
 from sim.ground import Ground
 from sim.incidents import apply
 from sim.karts import step
 from sim.scene import STEP_S, Heard, Kart, Scene, Trouble
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from signals.part import MakeLink
-    from signals.venue.model import Venue
 
 STEPS_A_WAKE = 2
 WAKE_S = STEPS_A_WAKE * STEP_S

@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import pygame
 
 from signals import say
 from signals.look import BODY_PX, SMALL_PX, Mark
 from signals.words import Phase, Word
 from sim.view.actions import ACTIONS, COLUMNS, Action
+from sim.view.desk import Desk
+from sim.view.hands import Hands
 from sim.view.hint import waiting
-from sim.view.layout import BUTTON_PX, BUTTON_ROWS, HEADER_PX
-
-if TYPE_CHECKING:
-    from sim.view.desk import Desk
-    from sim.view.hands import Hands
-    from sim.view.layout import Layout
-    from sim.view.paint import Brush
+from sim.view.layout import BUTTON_PX, BUTTON_ROWS, HEADER_PX, Layout
+from sim.view.paint import Brush
 
 Touch = tuple[pygame.Rect, str]
 

@@ -8,21 +8,18 @@ from __future__ import annotations
 from collections import deque
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import msgspec
 
 from signals import say
-from signals.look import IDLE, OF_CONDITION
+from signals.look import IDLE, OF_CONDITION, Dress
 from signals.mqtt import contract
+from signals.mqtt.link import Arrived
 from signals.mqtt.topics import Topics
+from signals.venue.model import Venue
 from signals.words import PIT, Aspect, Condition, Phase
 from sim.view.ribbon import TRACK, Entry, Ribbon
-
-if TYPE_CHECKING:
-    from signals.look import Dress
-    from signals.mqtt.link import Arrived
-    from signals.venue.model import Venue
 
 LOST_AFTER_S = 0.7
 """Seven beats missed: the marshal is told to use flag and radio."""

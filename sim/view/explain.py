@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 
 from signals import say
 from signals.words import PIT
 from sim.view.actions import BY_ID
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from sim.view.desk import Desk
-    from sim.view.hands import Hands
+from sim.view.desk import Desk
+from sim.view.hands import Hands
 
 
 def explain(target: str, desk: Desk, hands: Hands, now_s: float) -> str:

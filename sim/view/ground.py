@@ -4,19 +4,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import pygame
 
 from signals.look import SMALL_PX
+from signals.venue.model import Head, Venue
 from signals.words import PIT, HeadRole
 from sim.ground import Ground
 from sim.track import Path, Pose, Track
 from sim.view.layout import MAP_MARGIN_PX
-
-if TYPE_CHECKING:
-    from signals.venue.model import Head, Venue
-    from sim.view.paint import Brush
+from sim.view.paint import Brush
 
 STEP_M = 1.5
 HEAD_M, HEAD_PX = 4.2, (20, 24)

@@ -7,25 +7,20 @@ which Enter answers; it is dropped as soon as the picture it was asked about has
 from __future__ import annotations
 
 import secrets
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import msgspec
 
 from signals import say
-from signals.mqtt.contract import Call, MonitorReset
+from signals.mqtt.contract import Call, HoldView, MonitorReset
 from signals.mqtt.topics import Topics
 from signals.words import PIT, Phase, Word
 from sim import demo
 from sim.view.actions import BY_ID, BY_KEY, Action
-from sim.view.desk import Outcome, Sent
+from sim.view.desk import Desk, Outcome, Sent
 from sim.view.hint import next_step, waiting
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from signals.mqtt.contract import HoldView
-    from sim.view.desk import Desk
 
 LISTED = 4
 REASON = "checked"

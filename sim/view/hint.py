@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from signals import say
 from signals.words import PIT, Phase
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from sim.view.desk import Desk
+from sim.view.desk import Desk
 
 SOON_S = 60.0
 """How long before the session's planned end the chequered flag comes up."""

@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from functools import lru_cache
 from itertools import pairwise
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import pygame
 from font_source_sans_pro import SourceSansPro, SourceSansProSemibold
 
 from signals import look
-from signals.look import DARK, GLYPHS, Mark, Theme, rgb
-
-if TYPE_CHECKING:
-    from signals.look import Glyph, Hatch
+from signals.look import DARK, GLYPHS, Glyph, Hatch, Mark, Theme, rgb
 
 Colour = tuple[int, int, int]
 Align = Literal["left", "centre", "right"]

@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import pygame
 
+from sim.view.desk import Desk
+from sim.view.hands import Hands
 from sim.view.layout import DESIGNED
 from sim.view.screen import Screen
-
-if TYPE_CHECKING:
-    from pathlib import Path
-
-    from sim.view.desk import Desk
-    from sim.view.hands import Hands
 
 
 def headless() -> None:

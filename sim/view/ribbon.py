@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
-
-    from signals.look import Dress
+from signals.look import Dress
 
 WINDOW_S = 120.0
 TRACK = "track"

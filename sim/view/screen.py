@@ -2,26 +2,22 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable
 
 import pygame
 
 from signals.look import BODY_PX, GLYPHS, HEAD_PX, SMALL_PX, TITLE_PX, Mark
 from sim.view.actions import ACTIONS, COLUMNS, NOT_A_STOP, OTHER_KEYS
 from sim.view.callpanel import CallPanel, Touch
+from sim.view.desk import Desk
 from sim.view.explain import explain
 from sim.view.ground import extent
+from sim.view.hands import Hands
 from sim.view.layout import BUTTON_ROWS, arrange
 from sim.view.paint import Brush
 from sim.view.panels import Panels
 from sim.view.strip import Strip
 from sim.view.trackmap import TrackMap
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from sim.view.desk import Desk
-    from sim.view.hands import Hands
 
 LEGEND: tuple[tuple[Mark, str], ...] = (
     (Mark.STOP, "Red: stop"),

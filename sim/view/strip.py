@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import pygame
 
 from signals import say
 from signals.look import SMALL_PX
 from signals.words import PIT
+from sim.view.desk import Desk
+from sim.view.hands import Hands
 from sim.view.layout import RIBBON_ROW_PX
-from sim.view.ribbon import TRACK, WINDOW_S
-
-if TYPE_CHECKING:
-    from sim.view.desk import Desk
-    from sim.view.hands import Hands
-    from sim.view.paint import Brush
-    from sim.view.ribbon import Entry
+from sim.view.paint import Brush
+from sim.view.ribbon import TRACK, WINDOW_S, Entry
 
 LABEL_PX = 104
 MARK_PX = 16

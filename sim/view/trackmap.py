@@ -5,23 +5,18 @@ from __future__ import annotations
 import math
 from functools import lru_cache
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 import pygame
 
 from signals import look
-from signals.look import FLASHING, IDLE, OF_ASPECT, SMALL_PX, Mark
+from signals.look import FLASHING, IDLE, OF_ASPECT, SMALL_PX, Dress, Mark
+from signals.mqtt.contract import WorldKart
+from signals.venue.model import Venue
 from signals.words import PIT, Aspect
-from sim.view.desk import WORLD_STALE_S, Level
+from sim.view.desk import WORLD_STALE_S, Desk, Level
 from sim.view.ground import MapGround
-
-if TYPE_CHECKING:
-    from signals.look import Dress
-    from signals.mqtt.contract import WorldKart
-    from signals.venue.model import Venue
-    from sim.view.desk import Desk
-    from sim.view.hands import Hands
-    from sim.view.paint import Brush
+from sim.view.hands import Hands
+from sim.view.paint import Brush
 
 SMOOTH_S = 0.05
 """Karts are shown so long ago, between two reports: they move smoothly."""

@@ -4,23 +4,18 @@ from __future__ import annotations
 
 import signal
 import time
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import pygame
 
 from signals.mqtt.link import Arrived
+from signals.venue.model import Venue
 from sim.view import picture
+from sim.view.desk import Desk
 from sim.view.hands import Hands
 from sim.view.layout import DESIGNED, SMALLEST
 from sim.view.screen import Screen
-from sim.view.wire import Change
-
-if TYPE_CHECKING:
-    from pathlib import Path
-
-    from signals.venue.model import Venue
-    from sim.view.desk import Desk
-    from sim.view.wire import Wire
+from sim.view.wire import Change, Wire
 
 FRAMES_PER_S = 60
 STOPPED_WITHIN_S = 12.0

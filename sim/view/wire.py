@@ -10,17 +10,12 @@ import asyncio
 import threading
 import time
 from collections import deque
+from collections.abc import Callable
 from enum import Enum
-from typing import TYPE_CHECKING
 
 from signals.cli.process import stdin_watched
-from signals.mqtt.link import Arrived, Credentials, Owner
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from signals.mqtt.link import Link
-    from signals.part import MakeLink, Part
+from signals.mqtt.link import Arrived, Credentials, Link, Owner
+from signals.part import MakeLink, Part
 
 READY_WITHIN_S = 8.0
 
