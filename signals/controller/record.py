@@ -74,7 +74,7 @@ class Record:
 
     def called(self, state: State, post: str, call: Call) -> Written:
         """Write a call that is acted on only once it is written."""
-        return self._submit(state, [(Kind.CALL, _call(post, call))], keep=False)
+        return self._submit(state, [(Kind.CALL, _call(post, call))])
 
     def acted(
         self, state: State, event: Event, decision: Decision, answer: Answer, call: Call | None = None
@@ -125,15 +125,13 @@ class Record:
         phase = self._core.picture(decision.state).phase
         return phase not in (Phase.CLOSED, Phase.TEST) and _essence(dumped) == _essence(self._kept)
 
-    def _submit(
-        self, state: State, bodies: list[tuple[Kind, dict[str, Any]]], *, keep: bool = True
-    ) -> Written:
+    def _submit(self, state: State, bodies: list[tuple[Kind, dict[str, Any]]]) -> Written:
         at = self._now_ms()
         self._last = (at, state.serial)
         drafts = [
             Draft(kind=kind, body=body, at=at, boot=self._boot, seq=state.serial) for kind, body in bodies
         ]
-        return self._writer.submit(drafts, keep=keep)
+        return self._writer.submit(drafts)
 
     def _fault(self, failure: JournalFailed) -> Draft:
         """Make the entry of a failure; runs in the writing thread, so it takes the last known time."""

@@ -119,6 +119,18 @@ async def test_a_broker_gone_for_longer_than_the_lease_is_a_stop(tmp_path: Path)
 
 
 @virtual
+async def test_a_broker_that_forgot_everything_is_told_everything(tmp_path: Path) -> None:
+    async with Town(tmp_path) as town:
+        told = {topic for topic in town.broker.retained if "/node/" not in topic and "/monitor/" not in topic}
+        assert len(told) > 3 * len(town.venue.karts) + len(town.venue.heads)
+        town.broker.stop()
+        town.broker.start()
+        await asyncio.sleep(0.3)
+        assert told <= set(town.broker.retained)
+        assert not town.state.holds
+
+
+@virtual
 async def test_a_cut_shorter_than_the_lease_is_none(tmp_path: Path) -> None:
     async with Town(tmp_path) as town:
         await racing(town)

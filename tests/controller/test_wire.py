@@ -74,6 +74,7 @@ async def test_a_repeated_stop_leaves_no_head_behind_its_epoch(tmp_path: Path) -
     async with wired(tmp_path) as (wire, _):
         for number in range(3):
             wire.call("p1", "stop", id=f"s{number}")
+        await asyncio.sleep(0.15)
         epoch = decode(Beat, wire.last("beat")).epoch
         commands = [decode(AspectCommand, wire.last(f"head/{head.id}/aspect")) for head in harbour().heads]
         assert {command.epoch for command in commands} == {epoch}
@@ -115,8 +116,8 @@ async def test_a_failing_journal_refuses_what_permits_and_lets_what_restricts_ac
         assert wire.state.condition == "stop"
         faults = [entry.body["what"] for entry in journal.entries() if entry.kind == "fault"]
         assert "journal-failed" in faults
-        stops = [entry for entry in journal.entries() if entry.body.get("call") == "stop"]
-        assert len(stops) == 1  # kept, and written once the journal worked again
+        calls = [entry.body["call"] for entry in journal.entries() if entry.kind == "call"]
+        assert calls == ["prepare", "stop"]  # kept, and written once the journal worked again
 
 
 def test_a_disk_that_hangs_holds_up_neither_a_stop_nor_a_caution(
@@ -343,6 +344,19 @@ async def test_the_simulated_verdict_says_that_it_is_simulated(tmp_path: Path) -
         assert (opening["verdict"], opening["simulated"]) == ("open", True)
         # 2026-01-05 08:00 UTC; the day ends at 04:00 UTC
         assert opening["until"] == 1_767_672_000_000
+
+
+@virtual
+async def test_the_day_ends_while_running(tmp_path: Path) -> None:
+    four_ms = 1_767_672_000_000
+    async with wired(tmp_path, utc_ms=four_ms - 1000) as (wire, journal):
+        await asyncio.sleep(0.9)
+        assert json.loads(wire.last("group"))["opening"]["verdict"] == "open"
+        await asyncio.sleep(0.2)
+        assert json.loads(wire.last("group"))["opening"]["verdict"] is None
+        await asyncio.sleep(1.0)
+        ends = [entry.at for entry in journal.entries() if entry.body.get("what") == "day-ended"]
+        assert len(set(ends)) == 1
 
 
 @virtual

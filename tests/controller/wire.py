@@ -65,7 +65,9 @@ class Wire(Link):
 
 
 @asynccontextmanager
-async def wired(folder: Path, **more: Any) -> AsyncIterator[tuple[Wire, FailingJournal]]:
+async def wired(
+    folder: Path, *, utc_ms: int = UTC_MS, **more: Any
+) -> AsyncIterator[tuple[Wire, FailingJournal]]:
     """Run a controller on a wire."""
     journal = FailingJournal(folder / "journal.sqlite")
     wires: list[Wire] = []
@@ -74,7 +76,7 @@ async def wired(folder: Path, **more: Any) -> AsyncIterator[tuple[Wire, FailingJ
         wires.append(Wire(client, **kwargs))
         return wires[-1]
 
-    part = Controller(harbour(), make_link, journal=journal, clock=Clock(lambda: UTC_MS), **more)
+    part = Controller(harbour(), make_link, journal=journal, clock=Clock(lambda: utc_ms), **more)
     ready = asyncio.Event()
     run = asyncio.create_task(part.run(ready.set))
     waiting = asyncio.create_task(ready.wait())
