@@ -5,8 +5,9 @@ The reader and the JSON Schema follow from this module.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
+import msgspec
 from msgspec import Meta, Struct, field
 
 from signals.words import Aspect, Condition, HoldKind, Phase, Verdict, Word
@@ -174,3 +175,11 @@ FORMS: dict[str, frozenset[str]] = {
 def form_of(step: StepTable) -> str | None:
     """Give a step's form; a call's or an event's own `head` is a field of it."""
     return next((form for form in FORMS if getattr(step, form) is not None), None)
+
+
+def call_fields(step: StepTable) -> dict[str, Any]:
+    """Give what a call carries, in the words of the contract."""
+    fields = {name: value for name in CALL_FIELDS if (value := getattr(step, name)) is not None}
+    if step.entries is not None:
+        fields["entries"] = msgspec.to_builtins(step.entries)
+    return {"call": step.call, **fields}

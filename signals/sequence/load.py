@@ -6,13 +6,15 @@ import tomllib
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
+import msgspec
 from msgspec import Struct
 from msgspec.structs import fields
 
 from signals.core.table import INTERLOCK_NAMES
 from signals.errors import BadInput, Finding
+from signals.mqtt.contract import Call
 from signals.sequence.events import KINDS
-from signals.sequence.form import ALL, ALWAYS, FORMS, TIMES, UNTIL, File, StepTable, form_of
+from signals.sequence.form import ALL, ALWAYS, FORMS, TIMES, UNTIL, File, StepTable, call_fields, form_of
 from signals.venue import lines
 from signals.venue.draft import read_text
 from signals.venue.model import Venue
@@ -213,6 +215,7 @@ def _check_names(step: StepTable, venue: Venue, path: lines.KeyPath, say: Say) -
     _among(step.post, (post.id for post in venue.posts), (*path, "post"), say)
     form = form_of(step)
     if form == "call":
+        _check_call(step, path, say)
         return
     _among(step.head, (ALL, *(head.id for head in venue.heads)), (*path, "head"), say)
     karts = tuple(kart.number for kart in venue.karts)
@@ -221,6 +224,17 @@ def _check_names(step: StepTable, venue: Venue, path: lines.KeyPath, say: Say) -
     _among(step.input, (wired.id for wired in venue.inputs), (*path, "input"), say)
     if form == "condition" or step.event == "debris":
         _among(step.where, (sector.id for sector in venue.sectors), (*path, "where"), say)
+
+
+def _check_call(step: StepTable, path: lines.KeyPath, say: Say) -> None:
+    """Let a call name what is not there, but not be what the contract cannot carry."""
+    fields = call_fields(step)
+    if BROKEN in fields.values():
+        return
+    try:
+        msgspec.convert({"id": "1", **fields}, Call)
+    except msgspec.ValidationError as error:
+        say((*path, "call"), shown(step.call), f"does not fit the contract: {error}")
 
 
 def _among(value: object, known: Iterable[object], path: lines.KeyPath, say: Say) -> None:

@@ -13,7 +13,6 @@ from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from typing import Any, Protocol
 
-import msgspec
 from msgspec import Struct
 
 from signals.caller import Caller
@@ -22,7 +21,7 @@ from signals.mqtt.topics import Topics
 from signals.part import MakeLink
 from signals.sequence.events import KINDS, addressee
 from signals.sequence.expect import Window, expectation_of, until, watch
-from signals.sequence.form import CALL_FIELDS, EVENT_FIELDS, StepTable
+from signals.sequence.form import EVENT_FIELDS, StepTable, call_fields
 from signals.sequence.load import Sequence, Step
 from signals.sequence.observer import Observer
 from signals.sequence.prelude import bring_about
@@ -199,16 +198,14 @@ class Player:
         return _met(_as_expected(step, answer), expected, _spelled(answer))
 
     def _fields(self, step: StepTable) -> dict[str, Any]:
-        fields = {name: value for name in CALL_FIELDS if (value := getattr(step, name)) is not None}
-        if step.entries is not None:
-            fields["entries"] = msgspec.to_builtins(step.entries)
+        fields = call_fields(step)
         if step.id is not None:
             fields["id"] = step.id
         if step.stale and self._first_seen is not None:
             fields["boot"], fields["seq"] = self._first_seen
         if step.valid_s is not None and self._observer.state is not None:
             fields["until"] = self._observer.state.at + round(step.valid_s * 1000)
-        return {"call": step.call, **fields}
+        return fields
 
     async def _event(self, step: StepTable) -> Came:
         event = str(step.event)
