@@ -15,6 +15,7 @@ from __future__ import annotations
 import ast
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from signals.errors import KerblightError
 
@@ -100,8 +101,9 @@ Truth = str | bool
 """Code of a condition, or the constant it folded into."""
 
 
+@lru_cache(maxsize=4096)
 def parse(text: str) -> ast.expr:
-    """Parse an expression; raises TableError with the text."""
+    """Parse an expression, once; raises TableError with the text."""
     try:
         return ast.parse(text, mode="eval").body
     except SyntaxError as error:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from itertools import product
 from typing import Any
 
@@ -50,6 +51,8 @@ class Ground:
         self.layout = layout
         self.schema = schema_of(table, layout)
         self.emitter = Emitter(self.schema)
+        self.index = cache(self._index)
+        """The place of a fact's value in the vector: `index("place", "7")`."""
         self._names: dict[str, Any] = {f"R_{c.name}": c.values for c in self.schema.constants.values()}
         self._interlocks = {interlock.name: interlock for interlock in table.interlocks}
         self._witnesses: dict[tuple[str, str, int], Callable[..., bool]] = {}
@@ -61,8 +64,7 @@ class Ground:
         self.running: Callable[[Facts, Derived], tuple[bool, ...]] = self._running()
         self.rules = {rule.name: self._rule(rule) for rule in table.rules}
 
-    def index(self, fact: str, *members: str) -> int:
-        """Give the place of a fact's value in the vector."""
+    def _index(self, fact: str, *members: str) -> int:
         array = self.schema.facts[fact]
         numbers = tuple(sort.members.index(m) for sort, m in zip(array.over, members, strict=True))
         return int(self.emitter.place(array, numbers))

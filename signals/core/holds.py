@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import compress, count
+from operator import ne
 
 from signals.core.ground import Facts, Ground
 from signals.core.state import Event, Hold, StandingHold, State
@@ -32,6 +34,8 @@ class Holds:
         self._kinds = (facts["stop"].domain.members, facts["caution"].domain.members)
         self._low = self._keys[0][0]
         self._high = self._keys[-1][0] + 1
+        none = [members.index("none") for members in self._kinds]
+        self._none = [none[number >= self._stops] for number in range(len(self._keys))]
 
     def kind(self, facts: Facts, number: int) -> str:
         """Give a hold's kind, "none" where it does not stand."""
@@ -40,7 +44,7 @@ class Holds:
 
     def standing(self, facts: Facts) -> list[int]:
         """Give the numbers of the holds that stand."""
-        return [number for number in range(len(self._keys)) if self.kind(facts, number) != "none"]
+        return list(compress(count(), map(ne, facts[self._low : self._high], self._none)))
 
     def key(self, number: int) -> str:
         """Give the key of a hold by its number."""
@@ -54,11 +58,11 @@ class Holds:
         self, state: State, new: Facts, event: Event, now_ms: int
     ) -> tuple[dict[str, Hold], tuple[str, ...], tuple[str, ...]]:
         """Give the notes after an event, and the keys that came and went."""
-        before = {self.key(number) for number in self.standing(state.facts)}
+        before = state.notes
         after = [self.key(number) for number in self.standing(new)]
         placed = tuple(key for key in after if key not in before)
         ended = tuple(key for key in sorted(before) if key not in after)
-        notes = {key: state.notes[key] for key in after if key in state.notes}
+        notes = {key: before[key] for key in after if key in before}
         for number, key in enumerate(placed):
             notes[key] = self._new(state, event, now_ms, number)
         for key in self._named_again(event, after, placed):

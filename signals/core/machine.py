@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from itertools import compress
 from typing import Any
 
 from signals.core import dump
@@ -156,9 +157,7 @@ class Core:
         if facts == state.facts and not renewed:
             return state.due
         due: dict[str, int] = {}
-        for (number, index), runs in zip(self.ground.timers, self.outputs.look(facts).running, strict=True):
-            if not runs:
-                continue
+        for number, index in compress(self.ground.timers, self.outputs.look(facts).running):
             timer = self.ground.table.timers[number]
             key = f"{timer.name}:{index}"
             named = str(event.fields.get(next(iter(timer.over), ""), index)) == index

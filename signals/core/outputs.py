@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from signals.core.ground import Derived, Facts, Ground
@@ -15,12 +15,12 @@ _KEPT = 256
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """What follows from the facts alone: definitions, aspects (integers), caps (bit masks), timers."""
+    """What follows from the facts alone: definitions, timers that run, what heads show, what karts may."""
 
     derived: Derived
-    aspects: tuple[int, ...]
-    caps: tuple[int, ...]
     running: tuple[bool, ...]
+    heads: tuple[ShowAspect, ...]
+    karts: tuple[SetLimit, ...]
 
 
 class Outputs:
@@ -30,78 +30,93 @@ class Outputs:
         self._ground = ground
         self._layout = ground.layout
         self._aspects = tuple(Aspect)
-        self._fact = {
-            name: ground.schema.facts[name] for name in ("call", "place", "entry", "surface", "allowed")
-        }
-        self._testing = ground.index("phase")
-        self._test = ground.schema.sorts["phase"].members.index("test")
-        self._racing = ground.schema.sorts["phase"].members.index("racing")
+        self._call, self._place = ground.schema.facts["call"], ground.schema.facts["place"]
+        self._entry, self._allowed = ground.schema.facts["entry"].base, ground.schema.facts["allowed"].base
+        self._phase, self._surface = ground.index("phase"), ground.index("surface")
+        phases = ground.schema.sorts["phase"].members
+        self._test, self._racing = phases.index("test"), phases.index("racing")
         self.look = lru_cache(maxsize=_KEPT)(self._look)
-        self.limit = lru_cache(maxsize=4096)(self._limit)
+        self._limit = lru_cache(maxsize=8192)(self._least)
+        self._show = lru_cache(maxsize=8192)(ShowAspect)
 
     def _look(self, facts: Facts) -> Look:
         derived = self._ground.derive(facts)
         return Look(
             derived,
-            self._ground.aspects(facts, derived),
-            self._ground.caps(facts, derived),
             self._ground.running(facts, derived),
+            self._heads(facts, derived),
+            self._karts(facts, derived),
         )
 
     def heads(self, facts: Facts, beside: Beside) -> tuple[ShowAspect, ...]:
         """Give what every head is to show."""
-        testing = facts[self._testing] == self._test
-        look = self.look(facts)
-        return tuple(
-            ShowAspect(head, aspect, self._number(aspect, facts), beside.lamps.get(head) if testing else None)
-            for head, aspect in zip(
-                self._layout.heads, map(self._aspects.__getitem__, look.aspects), strict=True
-            )
-        )
+        shows = self.look(facts).heads
+        if facts[self._phase] != self._test or not beside.lamps:
+            return shows
+        return tuple(replace(show, lamp=beside.lamps.get(show.head)) for show in shows)
+
+    def _heads(self, facts: Facts, derived: Derived) -> tuple[ShowAspect, ...]:
+        made = []
+        for head, number in zip(self._layout.heads, self._ground.aspects(facts, derived), strict=True):
+            aspect = self._aspects[number]
+            called = aspect is Aspect.NUMBER or aspect is Aspect.BLUE_FLASH
+            made.append(self._show(head, aspect, self._number(aspect, facts) if called else None, None))
+        return tuple(made)
 
     def _number(self, aspect: Aspect, facts: Facts) -> int | None:
-        """Give the kart a number or blue head speaks to: the lowest number that is called."""
-        if aspect not in (Aspect.NUMBER, Aspect.BLUE_FLASH):
-            return None
-        call, place = self._fact["call"], self._fact["place"]
-        due = call.domain.members.index("disqualified" if aspect is Aspect.NUMBER else "move_over")
-        off = (len(self._layout.sectors) - 1, place.domain.members.index("aside"))
+        """Give the kart a number or blue head speaks to: the lowest number that is called out there."""
+        due = self._call.domain.members.index("disqualified" if aspect is Aspect.NUMBER else "move_over")
+        off = (len(self._layout.sectors) - 1, self._place.domain.members.index("aside"))
         for number, kart in enumerate(self._layout.karts):
-            if facts[call.base + number] == due and facts[place.base + number] not in off:
+            if facts[self._call.base + number] == due and facts[self._place.base + number] not in off:
                 return kart
         return None
 
     def karts(self, facts: Facts, beside: Beside) -> tuple[SetLimit, ...]:
         """Give every kart's limit, with the reason that won."""
-        look = self.look(facts)
-        testing = facts[self._testing] == self._test
-        racing = facts[self._testing] == self._racing
-        entry, allowed = self._fact["entry"].base, self._fact["allowed"].base
-        surface = self._fact["surface"].domain.members[facts[self._fact["surface"].base]]
-        made = []
-        for number, kart in enumerate(self._layout.karts):
-            allowance = beside.allowed_kmh.get(kart) if testing and facts[allowed + number] else None
-            kmh, because = self.limit(kart, look.caps[number], facts[entry + number], surface, allowance)
-            boosts = self._layout.boosts if racing and because is Because.CLASS else 0
-            made.append(SetLimit(kart, kmh, boosts, because))
-        return tuple(made)
+        limits = self.look(facts).karts
+        if facts[self._phase] != self._test or not beside.allowed_kmh:
+            return limits
+        allowed = facts[self._allowed : self._allowed + len(limits)]
+        return tuple(
+            _within(limit, beside.allowed_kmh[limit.kart])
+            if may and limit.kart in beside.allowed_kmh
+            else limit
+            for limit, may in zip(limits, allowed, strict=True)
+        )
 
-    def _limit(
-        self, kart: int, caps: int, entry: int, surface: str, allowance: float | None
-    ) -> tuple[float, Because]:
-        limits, classes = self._layout.limits_kmh[surface], self._layout.classes
+    def _karts(self, facts: Facts, derived: Derived) -> tuple[SetLimit, ...]:
+        surface, racing = facts[self._surface], facts[self._phase] == self._racing
+        entries = facts[self._entry : self._entry + len(self._layout.karts)]
+        limit = self._limit
+        return tuple(
+            limit(kart, mask, entry, surface, racing)
+            for kart, mask, entry in zip(
+                self._layout.karts, self._ground.caps(facts, derived), entries, strict=True
+            )
+        )
+
+    def _least(self, kart: int, caps: int, entry: int, surface: int, racing: int) -> SetLimit:
+        """Give the least of the caps in a mask; the first of equals is the reason."""
+        limits = self._layout.limits_kmh[self._ground.schema.sorts["surface"].members[surface]]
+        classes = self._layout.classes
         own = classes[entry] if entry < len(classes) else self._layout.kart_class[kart]
-        applying = [cap for bit, cap in enumerate(self._ground.table.caps) if caps >> bit & 1]
-        choices = [
-            (limits[own if cap.limit == "class" else cap.limit], Because(cap.because)) for cap in applying
-        ]
-        if allowance is not None:
-            choices.append((allowance, Because.TEST))
-        return min(choices, key=lambda choice: choice[0])
+        applying = (cap for bit, cap in enumerate(self._ground.table.caps) if caps >> bit & 1)
+        choices = [(limits[own if cap.limit == "class" else cap.limit], cap.because) for cap in applying]
+        kmh, reason = min(choices, key=lambda choice: choice[0])
+        because = Because(reason)
+        boosts = self._layout.boosts if racing and because is Because.CLASS else 0
+        return SetLimit(kart, kmh, boosts, because)
 
     def effects(self, old: tuple[Facts, Beside], new: tuple[Facts, Beside]) -> tuple[Effect, ...]:
         """Give what changed for heads and karts, heads first."""
-        pairs = [*zip(self.heads(*old), self.heads(*new), strict=True)]
-        moves = [*zip(self.karts(*old), self.karts(*new), strict=True)]
-        heads: list[Effect] = [after for before, after in pairs if before != after]
-        return (*heads, *[after for before, after in moves if before != after])
+        before: tuple[Effect, ...] = (*self.heads(*old), *self.karts(*old))
+        after: tuple[Effect, ...] = (*self.heads(*new), *self.karts(*new))
+        return tuple(a for b, a in zip(before, after, strict=True) if b is not a and b != a)
+
+
+def _within(limit: SetLimit, allowed_kmh: float) -> SetLimit:
+    """Give the limit allowed in a test, never more than what else applies."""
+    if allowed_kmh >= limit.limit_kmh:
+        return limit
+    return replace(limit, limit_kmh=allowed_kmh, because=Because.TEST)
