@@ -25,9 +25,7 @@ ARCS: dict[tuple[str, str], str | None] = {
     ("test", "closed"): None,
     ("armed", "staging"): None,
 }
-"""(from, to) → the word that must have been accepted; None: it may happen by itself, for safety."""
-BY_RESTART = {("armed", "staging"), ("test", "closed")}
-"""What a restarted controller may have done to the phase."""
+"""(from, to) → the word that must have been accepted; None: it may come by itself, for safety."""
 FRESH_S = 1.0
 """For so long an accepted call may explain a change of `state` that is still to come."""
 PENDING_MAX = 512
@@ -60,7 +58,6 @@ class Ledger:
     """Whether a recovery must stand."""
     out_of_service: set[str] = field(default_factory=set)
     _phase: str | None = None
-    _boot: str | None = None
     _seen: frozenset[str] = frozenset()
     _asked: OrderedDict[tuple[str, str], Mapping[str, Any]] = field(default_factory=OrderedDict)
     _fresh: dict[str, float] = field(default_factory=dict)
@@ -127,7 +124,7 @@ class Ledger:
         if self._phase is None:
             self.accept(state)
             return
-        self._move(state, seen, now_s)
+        self._move(state["phase"], seen, now_s)
         self._seen = seen
         self.stands |= seen - {"recovery"}
         for key in self.stands - seen:
@@ -147,21 +144,17 @@ class Ledger:
         self.recovery = "recovery" in self._seen
         gone = {head for head, view in state["heads"].items() if view["health"] == "out-of-service"}
         self.out_of_service = gone
-        self._phase, self._boot = state["phase"], state["boot"]
+        self._phase = state["phase"]
         self._arc, self._under = None, frozenset()
 
-    def _move(self, state: Mapping[str, Any], seen: frozenset[str], now_s: float) -> None:
-        old, new = str(self._phase), str(state["phase"])
-        restarted = state["boot"] != self._boot
-        self._phase, self._boot = new, state["boot"]
+    def _move(self, new: str, seen: frozenset[str], now_s: float) -> None:
+        old, self._phase = str(self._phase), new
         if old == new:
             return
         self._under = self._seen & seen if new == "racing" else frozenset()
-        self._arc = None if self._lawful(old, new, now_s, restarted=restarted) else (old, new)
+        self._arc = None if self._lawful(old, new, now_s) else (old, new)
 
-    def _lawful(self, old: str, new: str, now_s: float, *, restarted: bool) -> bool:
-        if restarted and (old, new) in BY_RESTART:
-            return True
+    def _lawful(self, old: str, new: str, now_s: float) -> bool:
         if (old, new) not in ARCS:
             return False
         word = ARCS[old, new]

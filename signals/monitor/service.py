@@ -118,8 +118,6 @@ class Monitor:
         """Begin to watch anew: what happened meanwhile was not seen, so nothing can be held against it."""
         self._watch = Watch(self.venue, self._now_s())
         self._patience.forget()
-        if self._spoken:
-            self._say_trip()
         self._settled = False
 
     def _on_down(self, reason: str) -> None:
@@ -146,8 +144,7 @@ class Monitor:
 
     def _settle(self) -> None:
         self._settled = True
-        if self.tripped:
-            self._say_trip()
+        self._say_trip()
         self._say_status("tripped" if self.tripped else "ok")
 
     # --- messages
