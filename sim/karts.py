@@ -235,7 +235,7 @@ def _troubled(ground: Ground, kart: Kart) -> Kart:
         kart,
         v_mps=v,
         at_m=(kart.at_m + v * STEP_S) % ground.track.length_m,
-        left_m=_slide(kart.left_m, edge_m, SIDE_MPS if v else 0.0),
+        left_m=_slide(kart.left_m, edge_m, SIDE_MPS),
         turned_deg=kart.turned_deg + min(max(turn - kart.turned_deg, -most), most),
     )
 

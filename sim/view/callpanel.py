@@ -15,6 +15,9 @@ from sim.view.layout import BUTTON_PX, BUTTON_ROWS, HEADER_PX, Layout
 from sim.view.paint import Brush
 
 Touch = tuple[pygame.Rect, str]
+Row = tuple[str, int, bool, int]
+"""A line: its text, size, weight and height."""
+LINE_PX = 18
 
 BUTTON_MARK: dict[str, Mark] = {
     "red": Mark.STOP,
@@ -50,8 +53,8 @@ class CallPanel:
             else pygame.Rect(area.left, area.top, area.width, low.bottom - area.top)
         )
 
-    def _rows(self, desk: Desk, hands: Hands, width: int) -> list[tuple[str, int, bool, int]]:
-        """Give lines with size, weight and height: the title, then each reason with a dash."""
+    def _rows(self, desk: Desk, hands: Hands, width: int) -> list[Row]:
+        """Give lines with size, weight and height: the title, then each reason."""
         brush = self.brush
         if hands.question is not None:
             lines = brush.wrap(hands.question.text, BODY_PX, width, bold=True)
@@ -65,10 +68,9 @@ class CallPanel:
             for line in brush.wrap(outcome.title, BODY_PX, width - indent, bold=True)
         ]
         for reason in outcome.lines:
-            rows += [
-                (line, SMALL_PX, False, brush.px(19)) for line in brush.wrap(reason, SMALL_PX, width - indent)
-            ]
-            rows[-1] = (*rows[-1][:3], brush.px(24))
+            lines = brush.wrap(reason, SMALL_PX, width - indent)
+            rows += [(line, SMALL_PX, False, brush.px(LINE_PX)) for line in lines]
+            rows[-1] = (*rows[-1][:3], brush.px(LINE_PX + 4))
         return rows
 
     def answer(self, on: pygame.Surface, desk: Desk, hands: Hands) -> list[Touch]:
@@ -90,20 +92,26 @@ class CallPanel:
         if question is None:
             self._outcome_mark(on, desk, (left, y))
             left += brush.px(26)
-        room = area.bottom - brush.px(16)
-        for index, (line, size, bold, height) in enumerate(rows):
-            if y > room - brush.px(16) and index < len(rows) - 1:
-                brush.write(
-                    on,
-                    f"… and {len(rows) - index} more lines: make the window taller",
-                    (left, y),
-                    colour="muted",
-                    width=area.right - left,
-                )
-                break
-            brush.write(on, line, (left, y), size, bold=bold)
-            y += height
+        y = self._lines(
+            on, hands, rows, pygame.Rect(left, y, area.right - left, area.bottom - brush.px(16) - y)
+        )
         return self._options(on, hands, y, area) if question is not None else []
+
+    def _lines(self, on: pygame.Surface, hands: Hands, rows: list[Row], room: pygame.Rect) -> int:
+        """Write lines into a room; what does not fit is reached by page down or the wheel. Gives the end."""
+        brush, y = self.brush, room.top
+        over = sum(height for *_, height in rows) - room.height
+        if over > 0:
+            first = min(hands.scrolled, -(-over // brush.px(LINE_PX)) + 1)
+            rows = [rows[0], *rows[1 + first :]]
+        for index, (line, size, bold, height) in enumerate(rows):
+            if over > 0 and y + height > room.bottom and index < len(rows) - 1:
+                left = f"{len(rows) - index} more lines: page down, or the wheel"
+                brush.write(on, left, (room.left, y), colour="muted", bold=True)
+                break
+            brush.write(on, line, (room.left, y), size, bold=bold)
+            y += height
+        return y
 
     def _outcome_mark(self, on: pygame.Surface, desk: Desk, at: tuple[int, int]) -> None:
         """Refused: a crossed ring. Accepted: a tick. Neither yet: an empty ring."""

@@ -23,6 +23,8 @@ from sim.view.desk import Desk, Outcome, Sent
 from sim.view.hint import next_step, waiting
 
 LISTED = 4
+PAGE, SCROLL_MOST = 6, 60
+"""Lines that page down moves on in a long answer, and the most."""
 REASON = "checked"
 """What the record says of a lift at a window: whoever lifts has answered that question."""
 ITEM = "item:"
@@ -68,6 +70,8 @@ class Hands:
     helping: bool = False
     steady: bool = False
     """Reduced motion: flashing lamps are shown steady and hatched."""
+    scrolled: int = 0
+    """Lines of a long answer that were scrolled past."""
     leaving: bool = False
     """The window was closed, and whoever closed it meant it."""
     opened: str = ""
@@ -90,12 +94,18 @@ class Hands:
             self.do("red", now_s)
         elif (self.question is not None and self._answers(key, now_s)) or self._confirms(key, now_s):
             return
+        elif key in ("PageDown", "PageUp"):
+            self.scroll(PAGE if key == "PageDown" else -PAGE)
         elif key == "M":
             self.steady = not self.steady
         elif key == "F9":
             self.reset_monitor()
         elif not self._chooses(key) and key in BY_KEY:
             self.do(BY_KEY[key].id, now_s)
+
+    def scroll(self, lines: int) -> None:
+        """Move on in a long answer."""
+        self.scrolled = max(0, min(self.scrolled + lines, SCROLL_MOST))
 
     def _confirms(self, key: str, now_s: float) -> bool:
         """Confirm the checklist item a key belongs to; whether the key is the checklist's now.
@@ -212,7 +222,7 @@ class Hands:
 
     def do(self, what: str, now_s: float) -> None:
         """Begin an action, or confirm a checklist item (`item:<id>`): ask, or send at once."""
-        self.question = None
+        self.question, self.scrolled = None, 0
         if what == "reset-monitor":
             self.reset_monitor()
         elif what.startswith(ITEM):

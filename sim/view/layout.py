@@ -14,7 +14,7 @@ WIDE_FROM_PX = 1200
 TOP_PX, NOTICE_PX, DETAIL_PX, NEXT_PX = 48, 32, 32, 64
 BUTTON_PX, ROW_PX, RIBBON_ROW_PX, HEADER_PX = 32, 24, 18, 24
 BUTTON_ROWS = 8
-MIN_ROW_PX = 20
+MIN_ROW_PX = 18
 KARTS_PX, KART_COLUMNS = 208, 3
 MAP_MARGIN_PX = 36
 
@@ -90,7 +90,7 @@ def _map_and_karts(free: Rect, karts: int, aspect: float) -> tuple[Rect, Rect]:
     """Part the free room between map and karts: the list beside the map, or below it in columns."""
     beside = Rect(free.right - KARTS_PX, free.top, KARTS_PX, free.height)
     left = Rect(free.left, free.top, free.width - KARTS_PX - GRID_PX, free.height)
-    high = HEADER_PX + MIN_ROW_PX * -(-karts // KART_COLUMNS) + GRID_PX
+    high = HEADER_PX + (MIN_ROW_PX + 2) * -(-karts // KART_COLUMNS) + GRID_PX
     below = Rect(free.left, free.bottom - high, free.width, high)
     above = Rect(free.left, free.top, free.width, free.height - high - GRID_PX)
 

@@ -12,7 +12,7 @@ from signals.words import PIT, Phase
 from sim.view.actions import NOT_A_STOP
 from sim.view.desk import Level
 from sim.view.hint import next_step
-from sim.view.layout import HEADER_PX, KART_COLUMNS, KARTS_PX, ROW_PX
+from sim.view.layout import HEADER_PX, KART_COLUMNS, KARTS_PX, MIN_ROW_PX, ROW_PX
 
 if TYPE_CHECKING:
     from sim.view.desk import Desk
@@ -117,10 +117,10 @@ class Panels:
         """Every kart: where it is, its limit, and why."""
         brush, area = self.brush, self.layout.karts
         brush.box(on, area)
-        numbers = [kart.number for kart in desk.venue.karts]
         blocks = KART_COLUMNS if area.width > brush.px(KARTS_PX) else 1
-        rows = -(-len(numbers) // blocks)
         room = area.height - brush.px(HEADER_PX) - brush.px(4)
+        numbers, more = self._listed(desk, hands, blocks * (room // brush.px(MIN_ROW_PX)))
+        rows = -(-(len(numbers) + bool(more)) // blocks)
         row = min(brush.px(ROW_PX), room // max(1, rows))
         touched = []
         for block in range(blocks):
@@ -132,7 +132,20 @@ class Panels:
                 line = pygame.Rect(left, area.top + brush.px(HEADER_PX) + index * row, width, row)
                 self._kart(on, desk, hands, number, line, columns)
                 touched.append((line, f"kart:{number}"))
+        if more:
+            brush.write(
+                on, f"and {more} more in the pit", (columns[0], line.bottom + row // 2), colour="muted"
+            )
         return touched
+
+    def _listed(self, desk: Desk, hands: Hands, room: int) -> tuple[list[int], int]:
+        """Give the karts to list, and how many are left off: only those in the pit that nobody drives."""
+        numbers = [kart.number for kart in desk.venue.karts]
+        if len(numbers) <= room:
+            return numbers, 0
+        first = {*desk.members(), *desk.out(), hands.kart}
+        kept = sorted(numbers, key=lambda number: number not in first)[: room - 1]
+        return sorted(kept), len(numbers) - len(kept)
 
     def _kart_header(self, on: pygame.Surface, columns: tuple[int, ...], y: int) -> None:
         for x, title, align in zip(columns, KART_TITLES, KART_ALIGNS, strict=True):

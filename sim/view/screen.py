@@ -92,6 +92,7 @@ class Screen:
             self.desk.outcome,
             self.hands.sector,
             self.hands.kart,
+            self.hands.scrolled,
         )
         if key == self._panels_at:
             return False

@@ -30,6 +30,8 @@ NAMES: dict[int, str] = {
     pygame.K_RIGHT: "Right",
     pygame.K_UP: "Up",
     pygame.K_DOWN: "Down",
+    pygame.K_PAGEUP: "PageUp",
+    pygame.K_PAGEDOWN: "PageDown",
     **{getattr(pygame, f"K_F{number}"): f"F{number}" for number in range(1, 13)},
 }
 
@@ -111,6 +113,8 @@ class Window:
                     self.hands.press(name, now_s)
             case pygame.MOUSEBUTTONDOWN if event.button == 1:
                 self.hands.click(screen.target(event.pos), now_s)
+            case pygame.MOUSEWHEEL:
+                self.hands.scroll(-event.y)
             case pygame.MOUSEMOTION:
                 screen.hover = screen.target(event.pos)
             case pygame.VIDEORESIZE:

@@ -1,0 +1,234 @@
+"""What the desk makes of messages."""
+
+from __future__ import annotations
+
+import pytest
+
+from signals.look import IDLE, OF_CONDITION
+from signals.mqtt import contract as c
+from signals.mqtt.link import Arrived
+from signals.words import PIT, Aspect, Because, Condition, Phase, Word
+from sim.view.desk import Level
+from sim.view.explain import explain
+from sim.view.ribbon import TRACK
+from tests.sim.story import Story
+
+
+@pytest.fixture
+def racing(story: Story) -> Story:
+    story.group_in()
+    story.race()
+    story.tell()
+    return story
+
+
+def test_missing_beats_are_told_within_a_second(racing: Story) -> None:
+    racing.later(0.6)
+    assert not racing.desk.lost(racing.now_s)
+    racing.later(0.3)
+    assert racing.desk.lost(racing.now_s)
+    racing.beat()
+    assert not racing.desk.lost(racing.now_s)
+
+
+def test_a_link_that_is_down_is_lost_at_once(racing: Story) -> None:
+    racing.desk.linked(up=False)
+    assert racing.desk.lost(racing.now_s)
+    racing.desk.linked(up=True)
+    assert racing.desk.lost(racing.now_s), "up again, but nothing heard yet"
+
+
+def test_heads_are_shown_as_they_show_not_as_due(racing: Story) -> None:
+    racing.shown = {"h2": Aspect.RED}
+    racing.tell()
+    assert racing.desk.shows("h2", racing.now_s) is Aspect.RED
+    assert not racing.desk.differs("h2", racing.now_s), "it may take a moment"
+    racing.later(0.5)
+    racing.tell()
+    assert racing.desk.differs("h2", racing.now_s)
+    assert not racing.desk.differs("h1", racing.now_s)
+    said = explain("head:h2", racing.desk, racing.hands, racing.now_s)
+    assert said == "Head h2: shows RED, due GREEN. It stands before 2 Anchor."
+
+
+def test_a_head_that_is_not_heard_shows_nothing_we_know(racing: Story) -> None:
+    racing.later(1.0)
+    racing.beat()
+    assert racing.desk.shows("h1", racing.now_s) is None
+    assert explain("head:h1", racing.desk, racing.hands, racing.now_s).startswith(
+        "Head h1: not heard, due GREEN"
+    )
+
+
+@pytest.mark.parametrize(
+    ("place", "limit", "level"),
+    [
+        ("s1", 45, Level.FULL),
+        ("s1", 28, Level.FULL),
+        ("s1", 15, Level.CAUTION),
+        ("s1", 12, Level.CAUTION),
+        ("s1", 5, Level.CREEP),
+        ("s1", 0, Level.STOPPED),
+        (PIT, 0, Level.WAITING),
+        ("aside", 0, Level.WAITING),
+        ("unknown", 0, Level.STOPPED),
+    ],
+)
+def test_a_ring_tells_the_limit(story: Story, place: str, limit: float, level: Level) -> None:
+    story.put(1, place, limit, Because.CLASS)
+    story.tell()
+    assert story.desk.level(1) is level
+
+
+def test_a_refusal_stays_until_the_next_call(racing: Story) -> None:
+    racing.press("S", "Enter")
+    racing.answer(("wrong-phase", "Racing already."), ("caution-holds", "Yellow stands in 3 Hairpin."))
+    for _ in range(40):
+        racing.later(0.5)
+        racing.tell()
+    outcome = racing.desk.outcome
+    assert outcome is not None
+    assert (outcome.action, outcome.title) == ("start", "Start refused.")
+    assert outcome.lines == ("Racing already.", "Yellow stands in 3 Hairpin.")
+    racing.press("3", "Y")
+    assert racing.desk.outcome is not None
+    assert racing.desk.outcome.title == "Yellow 3 Hairpin …"
+
+
+def test_an_answer_that_was_not_recorded_says_so(racing: Story) -> None:
+    racing.press("Space")
+    racing.answer(recorded=False)
+    assert racing.desk.outcome is not None
+    assert racing.desk.outcome.title == "Red: done."
+    assert racing.desk.outcome.lines == ("Not recorded: the journal fails.",)
+
+
+def test_silence_for_a_second_is_told(racing: Story) -> None:
+    racing.press("3", "Y")
+    racing.later(0.9)
+    racing.desk.tick(racing.now_s)
+    assert racing.desk.outcome is not None
+    assert racing.desk.outcome.accepted is None
+    racing.later(0.2)
+    racing.desk.tick(racing.now_s)
+    assert racing.desk.outcome.title == "Yellow 3 Hairpin was not answered."
+
+
+def test_another_posts_answer_is_not_ours(racing: Story) -> None:
+    racing.press("Space")
+    answer = c.Answer(id=racing.calls[-1].id, accepted=False, recorded=True, refusals=[], seq=1)
+    racing.say("answer/p1", answer)
+    assert racing.desk.outcome is not None
+    assert racing.desk.outcome.accepted is None
+
+
+def test_the_ribbon_keeps_two_minutes_of_every_sector(racing: Story) -> None:
+    racing.hold("caution", "s3")
+    racing.tell()
+    racing.later(10)
+    racing.holds = []
+    racing.tell()
+    racing.later(30)
+    racing.tell()
+    ribbon, now_s = racing.desk.ribbon, racing.now_s
+    yellow = OF_CONDITION[Condition.CAUTION]
+    assert [
+        (round(now_s - start), round(now_s - end))
+        for start, end, dress in ribbon.stretches("s3", now_s)
+        if dress is yellow
+    ] == [(40, 30)]
+    assert not [1 for *_, dress in ribbon.stretches("s2", now_s) if dress is yellow]
+    assert [1 for *_, dress in ribbon.stretches(TRACK, now_s) if dress is yellow]
+    racing.later(200)
+    racing.tell()
+    assert not [1 for *_, dress in ribbon.stretches("s3", racing.now_s) if dress is yellow]
+
+
+def test_the_ribbon_is_green_only_while_racing_and_blank_while_the_link_is_lost(story: Story) -> None:
+    story.tell()
+    assert set(story.desk.dresses().values()) == {IDLE}
+    story.group_in()
+    story.race()
+    story.tell()
+    assert set(story.desk.dresses().values()) == {OF_CONDITION[Condition.CLEAR]}
+    story.later(1)
+    story.desk.tick(story.now_s)
+    story.later(5)
+    last = list(story.desk.ribbon.stretches("s1", story.now_s))[-1]
+    assert story.now_s - last[1] == pytest.approx(5.0)
+
+
+def test_every_call_and_answer_is_marked_also_other_posts(racing: Story) -> None:
+    racing.press("3", "Y")
+    racing.answer()
+    racing.press("S", "Enter")
+    racing.answer(("wrong-phase", "Racing already."))
+    racing.say("call/p1", c.Call(id="p1-1", call=Word.CAUTION, where="s2"))
+    racing.say("answer/p1", c.Answer(id="p1-1", accepted=True, recorded=True, refusals=[], seq=3))
+    racing.say("call/p2", c.Call(id="p2-1", call=Word.LIFT, hold="caution:s4:p2"))
+    marks = [(entry.row, entry.letter, entry.accepted) for entry in racing.desk.ribbon.entries]
+    assert marks == [("s3", "Y", True), (TRACK, "S", False), ("s2", "Y", True), ("s4", "L", None)]
+    said = explain(f"entry:{racing.calls[1].id}", racing.desk, racing.hands, racing.now_s)
+    assert said == "Start refused. Racing already."
+
+
+def test_a_retained_call_of_another_post_is_ignored(racing: Story) -> None:
+    payload = b'{"id":"x","call":"stop"}'
+    racing.desk.hear(Arrived(racing.topics.name("call", "p1"), payload, retained=True), racing.now_s)
+    assert not racing.desk.ribbon.entries
+
+
+@pytest.mark.parametrize(
+    "payload", [b"", b"{", b"[]", b'{"boot":1}', b"\xff", b'{"boot":"k3v9","seq":1,"more":2}']
+)
+@pytest.mark.parametrize(
+    "level", ["beat", "state", "group", "head/h1/shown", "world", "monitor/trip", "answer/desk"]
+)
+def test_what_cannot_be_read_is_counted_and_changes_nothing(
+    racing: Story, level: str, payload: bytes
+) -> None:
+    before = (racing.desk.state, racing.desk.group, dict(racing.desk.shown), racing.desk.outcome)
+    racing.desk.hear(Arrived(racing.topics.name(*level.split("/")), payload), racing.now_s)
+    assert racing.desk.rejects == 1
+    assert (racing.desk.state, racing.desk.group, racing.desk.shown, racing.desk.outcome) == before
+
+
+def test_another_venues_messages_are_not_ours(racing: Story) -> None:
+    racing.desk.hear(Arrived("kerblight-sim/1/elsewhere/beat", b"{}"), racing.now_s)
+    assert racing.desk.rejects == 0
+
+
+def test_the_gravest_is_told_first(racing: Story) -> None:
+    racing.desk.banner("Nodes ended; starting again", racing.now_s)
+    racing.say("monitor/status", c.MonitorStatus(status="lost"))
+    racing.say("controller/status", c.ControllerStatus(status="gone", boot="k3v9x2"))
+    racing.say(
+        "monitor/trip",
+        c.Trip(tripped=True, what="less restrictive", where="h2", due="red", shown="green", at=1),
+    )
+    racing.tell(journal="failed", faults=["Head h4 is lost since 14:02."])
+    starts = [line.split()[0:2] for line in racing.desk.warnings(racing.now_s)]
+    assert starts == [
+        ["Monitor", "tripped:"],
+        ["The", "controller"],
+        ["The", "monitor"],
+        ["The", "journal"],
+        ["Nodes", "ended;"],
+        ["Head", "h4"],
+    ]
+    racing.later(20)
+    assert not any(line.startswith("Nodes") for line in racing.desk.warnings(racing.now_s))
+
+
+def test_a_restarted_controller_is_told(racing: Story) -> None:
+    racing.beat(boot="other1")
+    assert racing.desk.warnings(racing.now_s)[0].startswith("The controller was restarted")
+
+
+def test_the_session_clock_runs_down_and_over(racing: Story) -> None:
+    left_s = racing.desk.left_s()
+    assert left_s is not None
+    assert round(left_s) == 385
+    racing.phase = Phase.CLOSED
+    racing.tell()
+    assert racing.desk.left_s() is None

@@ -1,0 +1,316 @@
+"""The picture: where things stand, that nothing covers anything, that what must be seen is drawn."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+import numpy.typing as npt
+import pygame
+import pytest
+
+from signals.look import DARK, SMALL_PX, rgb
+from signals.venue.model import Venue
+from signals.words import Aspect, Because
+from sim.view.actions import ACTIONS
+from sim.view.desk import Level
+from sim.view.layout import arrange, scale_of
+from sim.view.paint import Brush
+from sim.view.picture import picture
+from sim.view.screen import HELP_LINES, Screen
+from sim.view.trackmap import TrackMap
+from tests.sim.story import Story
+
+SIZES = [(1024, 700), (1280, 800), (1366, 768), (1600, 900), (1920, 1080), (1920, 1200), (2560, 1600)]
+Pixels = npt.NDArray[np.uint8]
+
+
+@pytest.fixture
+def racing(story: Story) -> Story:
+    story.group_in()
+    story.race()
+    story.tell()
+    return story
+
+
+def screen_of(story: Story, size: tuple[int, int] = (1280, 800)) -> Screen:
+    screen = Screen(pygame.Surface(size), story.desk, story.hands)
+    screen.draw(story.now_s)
+    return screen
+
+
+def pixels(surface: pygame.Surface, area: pygame.Rect | None = None) -> Pixels:
+    return pygame.surfarray.array3d(surface.subsurface(area) if area else surface)
+
+
+def share(of: Pixels, colour: str) -> float:
+    return float(np.mean(np.all(of == np.array(rgb(colour)), axis=2)))
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize(
+    ("sectors", "items", "karts", "aspect"), [(7, 4, 12, 1.7), (13, 5, 20, 1.6), (4, 2, 6, 0.8)]
+)
+def test_panels_never_overlap_and_stay_inside(
+    size: tuple[int, int], sectors: int, items: int, karts: int, aspect: float
+) -> None:
+    layout = arrange(size, sectors=sectors, items=items, karts=karts, aspect=aspect)
+    whole = pygame.Rect((0, 0), size)
+    for name, area in layout.panels().items():
+        assert whole.contains(area), name
+        assert min(area.size) >= 30, name
+    for (one, first), (other, second) in combinations(layout.panels().items(), 2):
+        assert not first.colliderect(second), f"{one} covers {other}"
+    assert layout.map.height >= 200
+
+
+def test_the_scale_follows_the_display_from_1_to_2() -> None:
+    assert [
+        scale_of(size) for size in ((1024, 700), (1280, 800), (1920, 1080), (1920, 1200), (3840, 2160))
+    ] == [1, 1, 1.25, 1.5, 2]
+
+
+def test_calls_stand_in_the_same_place_whatever_happens(racing: Story) -> None:
+    screen = screen_of(racing)
+    before = list(screen._touched["calls"])
+    racing.hold("stop")
+    racing.put(1, "s1", 0, Because.STOP)
+    racing.press("L")
+    racing.later(1)
+    racing.tell()
+    screen.draw(racing.now_s)
+    assert screen._touched["calls"] == before
+
+
+@pytest.mark.parametrize("size", [(1024, 700), (1280, 800), (1920, 1080)])
+@pytest.mark.parametrize("name", ["venue", "quarry"])
+def test_everything_that_has_a_key_can_be_clicked(
+    name: str, size: tuple[int, int], request: pytest.FixtureRequest
+) -> None:
+    venue: Venue = request.getfixturevalue(name)
+    story = Story(venue)
+    story.group_in()
+    story.tell()
+    story.world({})
+    screen = screen_of(story, size)
+    found = {target for touched in screen._touched.values() for _, target in touched}
+    assert {f"do:{action.id}" for action in ACTIONS} <= found
+    assert {f"item:{item.id}" for item in venue.checklist} <= found
+    assert {f"sector:{sector.id}" for sector in venue.sectors} <= found
+    assert {f"kart:{kart.number}" for kart in venue.karts} <= found
+    assert {f"head:{head.id}" for head in venue.heads} <= found
+    assert {"next", "help"} <= found
+    for touched in ("calls", "checklist", "ribbon"):
+        for box, target in screen._touched[touched]:
+            assert screen.target(box.center) == target
+
+
+def test_a_click_on_the_road_chooses_its_sector(racing: Story) -> None:
+    screen = screen_of(racing)
+    left, right = screen.map.ground.sectors["s2"]
+    middle = (pygame.Vector2(left[20]) + pygame.Vector2(right[20])) / 2 + screen.layout.map.topleft
+    assert screen.target((round(middle.x), round(middle.y))) == "sector:s2"
+
+
+@pytest.mark.parametrize("size", [(1024, 700), (1280, 800), (1920, 1080)])
+def test_labels_and_heads_do_not_cover_each_other(racing: Story, size: tuple[int, int]) -> None:
+    ground = screen_of(racing, size).map.ground
+    heads = [
+        pygame.Rect(0, 0, ground.head_px, ground.head_px).move_to(center=spot)
+        for spot in ground.heads.values()
+    ]
+    boxes = [*ground.labels.values(), *heads]
+    for one, other in combinations(boxes, 2):
+        shared = one.clip(other)
+        assert shared.width * shared.height <= 16
+
+
+def test_nothing_is_written_smaller_than_the_smallest_type(
+    racing: Story, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sizes: set[int] = set()
+    write = Brush.write
+
+    def spy(
+        self: Brush,
+        on: pygame.Surface,
+        text: str,
+        at: tuple[int, int],
+        size: int = SMALL_PX,
+        *rest: str,
+        **more: object,
+    ) -> pygame.Rect:
+        sizes.add(size)
+        return write(self, on, text, at, size, *rest, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(Brush, "write", spy)
+    racing.hold("caution", "s3")
+    racing.press("L")
+    racing.tell()
+    screen_of(racing)
+    assert sizes <= {14, 18, 24, 36}
+
+
+def texts(racing: Story, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int] = (1280, 800)) -> list[str]:
+    written: list[str] = []
+    write = Brush.write
+
+    def spy(self: Brush, on: pygame.Surface, text: str, *rest: object, **more: object) -> pygame.Rect:
+        written.append(text)
+        return write(self, on, text, *rest, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(Brush, "write", spy)
+    screen_of(racing, size)
+    return written
+
+
+@pytest.mark.parametrize("size", [(1024, 700), (1280, 800)])
+@pytest.mark.parametrize("count", [1, 4, 6, 13])
+def test_all_reasons_of_a_long_refusal_can_be_read(
+    racing: Story, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int], count: int
+) -> None:
+    racing.press("S", "Enter")
+    sentences = [
+        f"Reason {n}: yellow stands in 3 Hairpin, placed by post 2 at 14:{n:02d} (spin)."
+        for n in range(count)
+    ]
+    racing.answer(*((f"r{n}", sentence) for n, sentence in enumerate(sentences)))
+    racing.later(1)
+    racing.tell()
+    read = " ".join(texts(racing, monkeypatch, size))
+    assert "Start refused." in read
+    if count <= (4 if size[0] < 1280 else 6):
+        assert all(sentence in read for sentence in sentences)
+    for _ in range(6):
+        racing.press("PageDown")
+        read += " ".join(texts(racing, monkeypatch, size))
+    assert all(f"Reason {n}:" in read for n in range(count))
+
+
+def test_what_this_is_not_is_always_said(story: Story, monkeypatch: pytest.MonkeyPatch) -> None:
+    story.tell()
+    assert any("Not an emergency stop" in text for text in texts(story, monkeypatch))
+
+
+def test_a_simulated_venue_is_marked(story: Story, monkeypatch: pytest.MonkeyPatch) -> None:
+    story.tell()
+    drawn: list[str] = []
+    text = Brush._text
+    monkeypatch.setattr(
+        Brush,
+        "_text",
+        lambda self, said, *rest, **more: drawn.append(said) or text(self, said, *rest, **more),
+    )
+    screen_of(story)
+    assert "SIMULATED" in drawn
+
+
+def test_a_lost_link_covers_the_map_within_a_second(racing: Story) -> None:
+    area = screen_of(racing).layout.map
+    fine = picture(racing.desk, racing.hands, racing.now_s)
+    racing.later(0.95)
+    lost = picture(racing.desk, racing.hands, racing.now_s)
+    assert share(pixels(lost, area), DARK.text) > 0.08 > share(pixels(fine, area), DARK.text)
+    assert share(pixels(fine, area), DARK.green) > 0.01
+    assert share(pixels(lost, area), DARK.green) == 0
+
+
+def test_a_yellow_sector_is_hatched_and_its_heads_flash_in_one_phase(racing: Story) -> None:
+    racing.hold("caution", "s3")
+    racing.later(1)
+    racing.tell()
+    area = screen_of(racing).layout.map
+    base_s = float(int(racing.now_s))
+    lit = pixels(picture(racing.desk, racing.hands, base_s + 0.1), area)
+    dark = pixels(picture(racing.desk, racing.hands, base_s + 0.6), area)
+    changed = np.any(lit != dark, axis=2)
+    heads = screen_of(racing).map.ground.heads
+    for x, y in (heads["h3"], heads["r3"]):
+        assert changed[x - 10 : x + 10, y - 10 : y + 10].mean() > 0.2
+        changed[x - 20 : x + 20, y - 20 : y + 20] = False
+    assert not changed.any(), "only the two heads of 3 Hairpin flash"
+    assert share(lit, DARK.yellow) > 0.01
+
+
+def test_reduced_motion_keeps_flashing_lamps_steady_and_hatched(racing: Story) -> None:
+    racing.hold("caution", "s3")
+    racing.later(1)
+    racing.tell()
+    base_s = float(int(racing.now_s))
+    area = screen_of(racing).layout.map
+    flashing = pixels(picture(racing.desk, racing.hands, base_s + 0.1), area)
+    racing.press("M")
+    one, other = (pixels(picture(racing.desk, racing.hands, base_s + part), area) for part in (0.1, 0.6))
+    assert np.array_equal(one, other)
+    assert not np.array_equal(one, flashing)
+
+
+def test_the_windows_own_flashes_stay_below_3_a_second(racing: Story) -> None:
+    # WCAG 2.2, 2.3.1 (STANDARDS F4), on what is really drawn: all heads together, one frame every 50 ms.
+    racing.holds = []
+    for sector in ("s1", "s2", "s3", "s4", "s5", "s6"):
+        racing.hold("caution", sector)
+    racing.tell()
+    screen = screen_of(racing)
+    levels = []
+    for _ in range(60):
+        racing.later(0.05)
+        racing.beat()
+        for head, (shown, _) in list(racing.desk.shown.items()):
+            racing.desk.shown[head] = (shown, racing.now_s)
+        screen.draw(racing.now_s)
+        levels.append(pixels(screen.surface, screen.layout.map).astype(float).mean())
+    rises = [index for index in range(1, 60) if levels[index] - levels[index - 1] > 0.1]
+    assert 2 <= len(rises) <= 3, "three seconds at 60 flashes a minute"
+    for start in range(40):
+        assert sum(start <= rise < start + 20 for rise in rises) <= 3
+
+
+def test_a_head_that_shows_something_else_is_framed(racing: Story) -> None:
+    racing.shown = {"h2": Aspect.RED}
+    racing.tell()
+    racing.later(0.6)
+    racing.tell()
+    screen = screen_of(racing)
+    x, y = screen.map.ground.heads["h2"]
+    around = pixels(
+        screen.surface,
+        pygame.Rect(0, 0, 40, 40).move_to(center=(x + screen.layout.map.x, y + screen.layout.map.y)),
+    )
+    x, y = screen.map.ground.heads["h4"]
+    other = pixels(
+        screen.surface,
+        pygame.Rect(0, 0, 40, 40).move_to(center=(x + screen.layout.map.x, y + screen.layout.map.y)),
+    )
+    assert share(around, DARK.text) > 0.05 > share(other, DARK.text)
+
+
+def test_rings_are_told_apart_in_greyscale(venue: Venue) -> None:
+    track_map = TrackMap(venue, pygame.Rect(0, 0, 640, 480), Brush())
+    greys = {}
+    for level in Level:
+        ground = pygame.Surface((48, 48))
+        ground.fill(rgb(DARK.track))
+        ground.blit(track_map.body(level, 0, stale=False, chosen=False), (4, 4))
+        greys[level] = pixels(ground).astype(float) @ np.array([0.2126, 0.7152, 0.0722])
+    for one, other in combinations(Level, 2):
+        assert np.mean(np.abs(greys[one] - greys[other]) > 30) > 0.02, (one, other)
+
+
+@pytest.mark.parametrize("size", [(1024, 700), (1280, 800), (1920, 1080)])
+def test_the_help_page_holds_every_line(story: Story, size: tuple[int, int]) -> None:
+    story.tell()
+    story.press("F1")
+    screen = screen_of(story, size)
+    width = (size[0] - 2 * screen.brush.px(32)) // 3 - screen.brush.px(16) - screen.brush.px(52)
+    for action in ACTIONS:
+        assert len(screen.brush.wrap(action.line, SMALL_PX, width)) <= HELP_LINES, action.id
+    assert screen._help_row() >= screen.brush.px(50)
+    assert screen.target((10, 10)) == "help"
+
+
+def test_a_still_window_is_hardly_drawn(racing: Story) -> None:
+    screen = screen_of(racing)
+    base_s = float(int(racing.now_s)) + 0.05
+    screen.draw(base_s)
+    assert screen.draw(base_s + 0.01) == [screen.layout.map]
