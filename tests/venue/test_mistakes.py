@@ -105,6 +105,12 @@ NAMES = [
         ('may = ["lift", "slow-one"]', 'may = ["lift", "slow-two"]'), "post[bank].may[1]", 'mean "slow-one"?'
     ),
     case(('may = ["lift", "slow-one"]', 'may = ["stop"]'), "post[bank].may[0]", "beyond stop and caution"),
+    case(
+        ("to_m = 0\n", 'to_m = 200\n\n[[sector]]\nid = "aside"\nname = "x"\nfrom_m = 200\nto_m = 0\n'),
+        "sector[aside].id",
+        "choose another id",
+    ),
+    case(("adult = 45 }", "adult = 45, none = 50 }"), "limits_kmh.classes.none", "choose another"),
     case(('id = "n2"', 'id = "world"'), "node[world].id", "choose another id"),
     case(('"box"]', '"box", "bell"]'), "node[n2].inputs[2]", "must be an input"),
     case(("karts = [1, 2]", "karts = [1, 2, 3]"), "node[k1].karts[2]", "must be a kart"),

@@ -15,6 +15,10 @@ from signals.words import PIT
 LISTS_WITH_IDS = ("sector", "post", "person", "node", "input", "loop", "head", "check_item")
 WORLD = "world"
 """What simulated faults of the track, not of a node, are addressed to."""
+PLACES = ("unknown", "aside")
+"""Where a kart can be besides a sector."""
+CAPS = ("zero", "stop", "creep", "return", "disqualified", "caution", "finish", "pit", "none")
+"""What limits are called besides classes."""
 
 
 def ids_are_unique(draft: Draft) -> None:
@@ -44,6 +48,11 @@ def ids_are_free(draft: Draft) -> None:
     for index, sector in sound(draft.form.sector, "id"):
         if sector.id == PIT:
             draft.say(("sector", index, "id"), PIT, "is the pit lane's id; it is made from [pit]")
+        if sector.id in PLACES:
+            draft.say(("sector", index, "id"), sector.id, "says where a kart is otherwise; choose another id")
+    for name in class_names(draft.form):
+        if name in CAPS:
+            draft.say(("limits_kmh", "classes", name), name, "is the name of another limit; choose another")
     for index, node in sound(draft.form.node, "id"):
         if node.id == WORLD:
             draft.say(("node", index, "id"), WORLD, "is the simulated world's; choose another id")
