@@ -12,6 +12,7 @@ import msgspec
 import typer
 
 from signals.caller import Caller
+from signals.cli.data import broker_of
 from signals.cli.links import links
 from signals.cli.options import (
     DEFAULT_BROKER,
@@ -77,7 +78,8 @@ def call(
         fields["entries"] = [_entry(text) for text in entry]
     here = load(venue)
     _known_post(here, post)
-    answer = asyncio.run(_ask(here, post, {"call": word, **_numbered(fields)}, broker, data))
+    url = broker or broker_of(data)
+    answer = asyncio.run(_ask(here, post, {"call": word, **_numbered(fields)}, url, data))
     raise typer.Exit(_show(word, answer, as_json=as_json))
 
 

@@ -23,6 +23,28 @@ def log_file(data: Path, name: str) -> Path:
     return data / "logs" / f"{name}.log"
 
 
+def broker_of(data: Path) -> str:
+    """Give the URL of the broker that a run of this folder uses, else of this machine's own."""
+    try:
+        return _broker_file(data).read_text(encoding="ascii").strip()
+    except OSError:
+        return "mqtt://127.0.0.1"
+
+
+def _broker_file(data: Path) -> Path:
+    return data / "broker"
+
+
+@contextmanager
+def broker_named(data: Path, url: str) -> Iterator[None]:
+    """Keep the broker's URL in the folder, for verbs called beside the run, for as long as it lives."""
+    _broker_file(data).write_text(url + "\n", encoding="ascii")
+    try:
+        yield
+    finally:
+        _broker_file(data).unlink(missing_ok=True)
+
+
 def credentials_file(data: Path) -> Path:
     """Where users' passwords are kept: a JSON object, user to password, readable by its owner only."""
     return data / "credentials.json"

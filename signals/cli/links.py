@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from signals.cli.data import credentials_of, read_credentials
+from signals.cli.data import broker_of, credentials_of, read_credentials
 from signals.cli.options import address
 from signals.mqtt.link import Credentials, Link, MqttLink, Owner, Will
 from signals.part import MakeLink
 
 
 def links(broker: str, data: Path) -> MakeLink:
-    """Make links to a broker; a client's credentials are found by its name in the data folder.
+    """Make links to a broker ("": the one of the run that uses the folder).
+
+    A client's credentials are found by its name in the data folder.
 
     Raises:
         BadInput: the URL, or the credentials file, cannot be used.
 
     """
-    where = address(broker)
+    where = address(broker or broker_of(data))
     known = read_credentials(data)
 
     def make(

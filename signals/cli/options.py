@@ -32,14 +32,20 @@ DataDir = Annotated[
     Path, typer.Option("--data", help="Where journal, logs and credentials are kept.", show_default="./var")
 ]
 """`data: DataDir = DEFAULT_DATA`"""
+DEFAULT_BROKER = ""
+"""The broker of the run that uses the data folder, else the machine's own; see `data.broker_of`."""
 BrokerUrl = Annotated[
-    str, typer.Option("--broker", help="The broker to use: mqtt://HOST or mqtt://HOST:PORT.", metavar="URL")
+    str,
+    typer.Option(
+        "--broker",
+        help="The broker to use: mqtt://HOST or mqtt://HOST:PORT.",
+        metavar="URL",
+        show_default="the one `kerblight run` uses, else mqtt://127.0.0.1:1883",
+    ),
 ]
 """`broker: BrokerUrl = DEFAULT_BROKER`"""
 AsJson = Annotated[bool, typer.Option("--json", help="Write the result as JSON on stdout.")]
 """`as_json: AsJson = False`"""
-
-DEFAULT_BROKER = f"mqtt://127.0.0.1:{MQTT_PORT}"
 
 
 def wrong(option: str, value: object, right: str) -> BadInput:

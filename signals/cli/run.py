@@ -17,7 +17,7 @@ from msgspec import Struct
 from rich.console import Console
 
 from signals.cli.broker import Embedded
-from signals.cli.data import locked
+from signals.cli.data import broker_named, locked
 from signals.cli.kept import Kept
 from signals.cli.links import links
 from signals.cli.options import (
@@ -109,7 +109,8 @@ def run(
             picture=picture.resolve() if picture else None,
             seed=seed,
         )
-        ran = asyncio.run(_run(Asked(loaded, to_play, wanted, for_s, as_json)))
+        with broker_named(folder, where.url):
+            ran = asyncio.run(_run(Asked(loaded, to_play, wanted, for_s, as_json)))
     if as_json:
         print_json(ran)
     raise typer.Exit(HELD if ran.held else FELL_SHORT)
