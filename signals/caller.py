@@ -39,7 +39,7 @@ class Caller:
         self._answers = topics.name("answer", post)
         self._state = topics.name("state")
         self._link = make_link(
-            f"post-{post}/{device}",
+            f"post-{post}.{device}",
             subscriptions=((self._answers, 1), (self._state, 1)),
             owner=Owner(on_message=self._take, on_up=self._up.set, on_down=lambda _: self._up.clear()),
         )

@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from signals.errors import BadInput, Finding, Unusable
-from signals.mqtt.link import Credentials
+from signals.mqtt.link import Credentials, user_of
 
 
 def journal_file(data: Path) -> Path:
@@ -110,6 +110,6 @@ def read_credentials(data: Path) -> Mapping[str, str]:
 
 
 def credentials_of(known: Mapping[str, str], client: str) -> Credentials | None:
-    """Give the credentials of a client named USER or USER/DEVICE, None where the user is unknown."""
-    user = client.partition("/")[0]
+    """Give the credentials of a client named USER or USER.DEVICE, None where the user is unknown."""
+    user = user_of(client)
     return Credentials(user, known[user]) if user in known else None

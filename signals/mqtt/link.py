@@ -47,8 +47,11 @@ class Credentials:
 
 
 def user_of(client: str) -> str:
-    """Give the user a client id belongs to: `post-p1` of `post-p1` and of `post-p1/window`."""
-    return client.partition("/")[0]
+    """Give the user a client id belongs to: `post-p1` of `post-p1` and of `post-p1.window`.
+
+    A dot, for the wheel's broker dies of a client id with a slash.
+    """
+    return client.partition(".")[0]
 
 
 def _nothing(_: object = None) -> None:

@@ -22,7 +22,7 @@ from signals.mqtt.topics import Topics
 from signals.part import MakeLink
 from signals.venue.model import Venue
 
-CLIENT = "instructor/player"
+CLIENT = "instructor.player"
 DONE_WITHIN_S = 2.0
 M = TypeVar("M", bound=Message)
 

@@ -24,7 +24,7 @@ from signals.errors import Unusable
 from signals.journal import Draft, Entry, Journal, JournalFailed
 from signals.monitor.service import Monitor
 from signals.mqtt.access import access_list
-from signals.mqtt.link import Credentials, Link, Owner, Will
+from signals.mqtt.link import Credentials, Link, Owner, Will, user_of
 from signals.mqtt.memory import MemoryBroker
 from signals.nodes.service import Nodes
 from signals.part import MakeLink, Part
@@ -110,7 +110,7 @@ class Stage:
             client,
             subscriptions=subscriptions,
             will=will,
-            credentials=credentials or Credentials(client.partition("/")[0], ""),
+            credentials=credentials or Credentials(user_of(client), ""),
             owner=owner,
         )
 

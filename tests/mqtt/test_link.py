@@ -81,7 +81,7 @@ def test_pauses_double_from_a_tenth_to_a_second() -> None:
 
 
 def test_the_user_stands_before_the_slash() -> None:
-    assert [user_of(client) for client in ("node-n1", "post-p1/window")] == ["node-n1", "post-p1"]
+    assert [user_of(client) for client in ("node-n1", "post-p1.window")] == ["node-n1", "post-p1"]
 
 
 @pytest.mark.broker
