@@ -27,6 +27,8 @@ SETTLE_S = 0.4
 """How long a head may differ from what is due before the map says so."""
 ANSWER_WITHIN_S = 1.0
 BANNER_S = 12.0
+GAP_SPARE_S = 0.3
+"""The gap runs at the controller: here it is counted a little longer."""
 WORLD_STALE_S = 0.6
 
 
@@ -106,6 +108,7 @@ class Desk:
     _topics: Topics = field(init=False)
     _beat_s: float | None = None
     _boot: str = ""
+    _let_out_s: float | None = None
     _link_up: bool = False
     _due_since: dict[str, float] = field(default_factory=dict)
     _banners: deque[tuple[float, str]] = field(default_factory=lambda: deque(maxlen=4))
@@ -192,6 +195,8 @@ class Desk:
         if sent is None:
             return
         self.outcome = Outcome(sent.action, title, lines, answer.accepted)
+        if answer.accepted and sent.action == "let-out":
+            self._let_out_s = sent.at_s
         self.follow = sent.then if answer.accepted else ""
 
     def sending(self, call: contract.Call, sent: Sent) -> None:
@@ -301,6 +306,12 @@ class Desk:
             return None
         running = self.state.phase in (Phase.RACING, Phase.FINISHING)
         return self.group.planned_s - (self.wall_ms() - self.group.started_at) / 1000 if running else None
+
+    def gap_left_s(self, now_s: float) -> float:
+        """Give the seconds until the next kart may follow the one let out last from here; 0 when over."""
+        if self._let_out_s is None:
+            return 0.0
+        return max(0.0, self._let_out_s + self.venue.timing.gap / 1000 + GAP_SPARE_S - now_s)
 
     def wall_ms(self) -> int:
         """Give the latest time any message told, UTC ms."""

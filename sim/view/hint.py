@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -28,7 +29,7 @@ def next_step(desk: Desk, now_s: float) -> Hint:
         return Hint("Flag and radio: nothing here reaches the track")
     if desk.trip is not None and desk.trip.tripped:
         return Hint("Next: look at that head; reset the monitor (F9)", "reset-monitor")
-    return _held_up(desk) or _OF_PHASE[state.phase](desk)
+    return _held_up(desk) or _OF_PHASE[state.phase](desk, now_s)
 
 
 def _held_up(desk: Desk) -> Hint | None:
@@ -62,11 +63,11 @@ def _out(desk: Desk) -> Hint | None:
     return Hint(f"{few} still out: wait until all are in the pit")
 
 
-def _closed(desk: Desk) -> Hint:
+def _closed(desk: Desk, _: float) -> Hint:
     return _out(desk) or Hint("Next: bring a group in (G)", "group-in")
 
 
-def _staging(desk: Desk) -> Hint:
+def _staging(desk: Desk, _: float) -> Hint:
     for item in desk.venue.checklist:
         if item.id in desk.open_items():
             return Hint(
@@ -77,7 +78,7 @@ def _staging(desk: Desk) -> Hint:
     return _out(desk) or Hint("Next: everyone set? Ready (A)", "ready")
 
 
-def _armed(_: Desk) -> Hint:
+def _armed(_: Desk, __: float) -> Hint:
     return Hint("Next: start the session (S)", "start")
 
 
@@ -93,30 +94,40 @@ def waiting(desk: Desk) -> tuple[int, ...]:
     )
 
 
-def _racing(desk: Desk) -> Hint:
+def _racing(desk: Desk, now_s: float) -> Hint:
     left_s = desk.left_s()
     left = "" if left_s is None or left_s <= 0 else f", {int(left_s) // 60}:{int(left_s) % 60:02d} left"
     if left_s is not None and left_s < SOON_S:
         return Hint(f"Next: end the session, chequered (F){left}", "chequered")
     inside = waiting(desk)
     if inside:
+        gap_s = math.ceil(desk.gap_left_s(now_s))
+        if gap_s > 0:
+            return Hint(f"Next: kart {inside[0]}, once the gap is over: {gap_s} s")
         return Hint(f"Next: let out kart {inside[0]} (O)", "let-out")
+    leaving = [
+        number
+        for number in desk.members()
+        if (kart := desk.kart(number)) and kart.place == PIT and kart.let_out
+    ]
+    if leaving:
+        return Hint(f"Wait: kart {leaving[0]} is leaving the pit")
     if desk.group is not None and desk.group.next is None:
         return Hint(f"All are out{left}. Next: prepare the next group (G)", "group-in")
-    return Hint(f"All are out{left}. Next: watch; chequered (F) at the end", "chequered")
+    return Hint(f"Watch the track{left}")
 
 
-def _finishing(desk: Desk) -> Hint:
+def _finishing(desk: Desk, _: float) -> Hint:
     prepared = desk.group is not None and desk.group.next is not None
     home = Hint("All are in. Next: group in (G)", "group-in") if prepared else None
     return _out(desk) or home or Hint("All are in. Next: close (X), or the next group in (G)", "close")
 
 
-def _test(_: Desk) -> Hint:
+def _test(_: Desk, __: float) -> Hint:
     return Hint("The lamps are lent to a test: they are given back by its owner")
 
 
-_OF_PHASE: dict[Phase, Callable[[Desk], Hint]] = {
+_OF_PHASE: dict[Phase, Callable[[Desk, float], Hint]] = {
     Phase.CLOSED: _closed,
     Phase.TEST: _test,
     Phase.STAGING: _staging,

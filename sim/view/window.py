@@ -76,6 +76,8 @@ class Window:
         pygame.display.init()
         pygame.display.set_caption(self._title)
         pygame.key.set_repeat()
+        if pygame.display.get_driver() == "dummy":
+            return self._screen(DESIGNED)
         width, height = pygame.display.get_desktop_sizes()[0]
         return self._screen((min(DESIGNED[0], width), min(DESIGNED[1], height)))
 
