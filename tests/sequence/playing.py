@@ -1,0 +1,47 @@
+"""Play sequence files in virtual time, on everything that really runs but the broker."""
+
+from __future__ import annotations
+
+import asyncio
+from functools import cache
+from pathlib import Path
+
+import async_solipsism
+
+from signals.core.machine import Core
+from signals.core.state import Layout
+from signals.sequence.load import load, venue_id
+from signals.sequence.player import Player
+from signals.sequence.result import Result
+from signals.sequence.stage import Stage
+from signals.venue import load as load_venue
+from signals.venue.model import Venue
+
+CONFIGS = Path(__file__).parents[2] / "configs"
+SHIPPED = sorted((CONFIGS / "sequences").glob("*.toml"))
+_CORES: list[Core] = []
+
+
+def core_for(layout: Layout) -> Core:
+    known = next((core for core in _CORES if core.layout == layout), None)
+    if known is None:
+        known = Core(layout)
+        _CORES.append(known)
+    return known
+
+
+@cache
+def venue(name: str = "harbour-loop") -> Venue:
+    return load_venue(CONFIGS / f"{name}.toml")
+
+
+def play(path: Path, *, with_processes: bool = True) -> Result:
+    async def whole() -> Result:
+        here = venue(venue_id(path))
+        sequence = load(path, here)
+        async with Stage(here, seed=sequence.file.start.seed) as stage:
+            kept = stage if with_processes else None
+            return await Player(sequence, here, stage.link, processes=kept).run()
+
+    with asyncio.Runner(loop_factory=async_solipsism.EventLoop) as runner:
+        return runner.run(whole())
