@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import time
 from pathlib import Path
@@ -73,6 +74,8 @@ class Window:
 
     def _open(self) -> Screen:
         """Open at the designed size, or smaller on a smaller display."""
+        # Drawing is copying here: a framebuffer by way of OpenGL would triple processor and memory.
+        os.environ.setdefault("SDL_FRAMEBUFFER_ACCELERATION", "0")
         pygame.display.init()
         pygame.display.set_caption(self._title)
         pygame.key.set_repeat()
