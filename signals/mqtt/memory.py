@@ -96,8 +96,6 @@ class _Session:
         self.link = link
         self.ended: asyncio.Future[str] = asyncio.get_running_loop().create_future()
         self.giving_up: asyncio.TimerHandle | None = None
-        self._broker = broker
-        self._qos: dict[str, int | None] = {}
         delay_s = broker.delay_of(link.client)
         self.up = _Wire(lambda parcel: broker.pass_on(self.user, parcel), delay_s)
         self.down = _Wire(self._hand_over, delay_s)
@@ -107,14 +105,8 @@ class _Session:
         return self.link.credentials.user if self.link.credentials else None
 
     def qos_of(self, topic: str) -> int | None:
-        """Give the best quality of service for a topic; None if the client may not, or never asked.
-
-        Found once a topic: there are few, and a beat goes to every client ten times a second.
-        """
-        if topic not in self._qos:
-            asked = max((qos for f, qos in self.link.subscriptions if matches(f, topic)), default=None)
-            self._qos[topic] = asked if self._broker.may_read(self.user, topic) else None
-        return self._qos[topic]
+        """Give the best quality of service the client subscribed a topic with; None if it did not."""
+        return max((qos for f, qos in self.link.subscriptions if matches(f, topic)), default=None)
 
     def hold(self, *, held: bool) -> None:
         for wire in (self.up, self.down):
@@ -144,6 +136,7 @@ class MemoryBroker:
     def __init__(self, access: Allows | None = None) -> None:
         self._access = access
         self._sessions: dict[str, _Session] = {}
+        self._routes: dict[str, list[tuple[_Session, int]]] = {}
         self._retained: dict[str, Arrived] = {}
         self._delays: dict[str, Callable[[], float]] = {}
         self._cut_off: set[str] = set()
@@ -182,6 +175,7 @@ class MemoryBroker:
         """Die: every client loses its connection, no will is said, nothing retained survives."""
         self._running = False
         self._retained.clear()
+        self._routes.clear()
         for client in list(self._sessions):
             self._sessions.pop(client).end("the broker is gone")
 
@@ -191,6 +185,7 @@ class MemoryBroker:
 
     def drop(self, client: str) -> None:
         """Cut a client's connection: what is under way is lost, its will is said, it reconnects."""
+        self._routes.clear()
         if session := self._sessions.pop(client, None):
             session.end("the connection was lost")
             self._say_will(session)
@@ -232,8 +227,10 @@ class MemoryBroker:
             return None
         self.drop(link.client)  # one session per client id: the newcomer wins
         session = self._sessions[link.client] = _Session(self, link)
+        self._routes.clear()
         for kept in self._retained.values():
-            self._offer(session, replace(kept, retained=True))
+            if (qos := self._offered(session, kept.topic)) is not None:
+                session.down.put(_Parcel(replace(kept, qos=min(qos, kept.qos), retained=True)))
         return session
 
     def detach(self, session: _Session) -> None:
@@ -241,6 +238,7 @@ class MemoryBroker:
         if self._sessions.get(session.link.client) is session:
             session.up.flush()
             del self._sessions[session.link.client]
+            self._routes.clear()
         session.end("disconnected")
 
     def pass_on(self, user: str | None, parcel: _Parcel) -> None:
@@ -252,18 +250,20 @@ class MemoryBroker:
             self._retained.pop(message.topic, None)
             if message.payload:
                 self._retained[message.topic] = message
-        for session in list(self._sessions.values()):
-            self._offer(session, message)
+        for session, qos in self._route(message.topic):
+            session.down.put(_Parcel(replace(message, qos=min(qos, message.qos))))
 
-    def may_read(self, user: str | None, topic: str) -> bool:
-        """Tell whether the access list, if there is one, hands a topic to a user."""
-        return self._access is None or self._access.may_read(user, topic)
+    def _route(self, topic: str) -> list[tuple[_Session, int]]:
+        """Give who gets a topic, and how; found once until somebody comes or goes."""
+        if topic not in self._routes:
+            offered = ((session, self._offered(session, topic)) for session in self._sessions.values())
+            self._routes[topic] = [(session, qos) for session, qos in offered if qos is not None]
+        return self._routes[topic]
 
-    def _offer(self, session: _Session, message: Arrived) -> None:
-        qos = session.qos_of(message.topic)
-        if qos is None:
-            return
-        session.down.put(_Parcel(replace(message, qos=min(qos, message.qos))))
+    def _offered(self, session: _Session, topic: str) -> int | None:
+        if self._access and not self._access.may_read(session.user, topic):
+            return None
+        return session.qos_of(topic)
 
     def _say_will(self, session: _Session) -> None:
         if will := session.link.will:
