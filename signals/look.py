@@ -96,7 +96,8 @@ class Mark(StrEnum):
 class Glyph:
     """A shape: filled parts (polygon, colour's name in `Theme`), outlines, a letter and where it stands.
 
-    `letter` "#" stands for a kart's number; a blue's number stands beside its chevrons. `letter_y` moves the letter's middle down (-1 … 1).
+    `letter` "#" stands for a kart's number; a blue's number stands beside its
+    chevrons. `letter_y` moves the letter's middle down (-1 … 1).
     """
 
     parts: tuple[tuple[Points, str], ...] = ()
