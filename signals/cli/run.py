@@ -28,11 +28,11 @@ from signals.cli.options import (
     DataDir,
     VenueFile,
     address,
-    configs,
 )
 from signals.cli.output import FELL_SHORT, HELD, console, print_json
 from signals.cli.recipes import Wanted, recipes
-from signals.sequence.load import Sequence, venue_id
+from signals.sequence.cli import venue_file
+from signals.sequence.load import Sequence
 from signals.sequence.load import load as load_sequence
 from signals.sequence.player import Player
 from signals.sequence.report import line_of, summary
@@ -91,17 +91,15 @@ def run(
     as_json: AsJson = False,
 ) -> None:
     """Run broker, monitor, controller, nodes and world until the window closes or the time is over."""
-    venue_file = venue
-    if sequence is not None and venue == DEFAULT_VENUE:
-        venue_file = configs() / f"{venue_id(sequence)}.toml"
-    loaded = load(venue_file)
+    file = venue if sequence is None else venue_file(sequence, venue)
+    loaded = load(file)
     to_play = load_sequence(sequence, loaded) if sequence is not None else None
     if seed is None:
         seed = to_play.file.start.seed if to_play else 1
     with _folder(data, alone=sequence is not None and data == DEFAULT_DATA) as folder, locked(folder):
         embedded, where = _broker(broker)
         wanted = Wanted(
-            venue=venue_file.resolve(),
+            venue=file.resolve(),
             data=folder.resolve(),
             broker=where,
             embedded=embedded,

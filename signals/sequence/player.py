@@ -113,7 +113,6 @@ class Player:
         clients = [self._observer.run(), *(caller.run() for caller in self._callers.values())]
         runs = [asyncio.ensure_future(client) for client in clients]
         try:
-            await self._observer.connected()
             yield
         finally:
             for run in runs:
@@ -145,6 +144,7 @@ class Player:
         timing = self._venue.timing
         try:
             async with asyncio.timeout(SETTLE_WITHIN_S):
+                await self._observer.connected()
                 for caller in self._callers.values():
                     await caller.heard.wait()
                 await asyncio.sleep((timing.settle + timing.lease_kart) / 1000)
