@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import os
 import sys
 from pathlib import Path
 from typing import Annotated
@@ -60,6 +61,7 @@ def _window(
     venue: Venue, make_link: MakeLink, world: World | None, post: str, to: Path | None, *, headless: bool
 ) -> None:
     """Run the window; pygame is imported only here, so that a world alone needs no display."""
+    os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
     from sim.view import picture  # noqa: PLC0415 - a world alone needs no pygame
 
     logging.basicConfig(stream=sys.stderr, level=logging.INFO, format="%(asctime)s %(name)s: %(message)s")

@@ -92,7 +92,7 @@ def test_tenth_and_further_sectors_can_be_chosen(quarry: Venue) -> None:
 @pytest.mark.parametrize(
     "action",
     [action for action in ACTIONS if action.asks and action.needs != "hold" and action.id != "wet"],
-    ids=str,
+    ids=lambda action: action.id,
 )
 def test_what_widens_danger_is_asked_first(racing: Story, action: object) -> None:
     racing.hands.kart = 2
