@@ -26,7 +26,10 @@ class Wanted:
 
 
 def recipes(wanted: Wanted) -> list[Recipe]:
-    """Give the recipes in the order of spawning: broker, monitor, controller, nodes, sim."""
+    """Give the recipes in the order of spawning: broker, then monitor, controller, nodes and sim together.
+
+    Every part bears the absence of the others, so none waits for more than the broker.
+    """
     parts = [_part(wanted, name) for name in ("monitor", "controller", "nodes")]
     return [*_broker(wanted), *parts, _sim(wanted)]
 
@@ -38,7 +41,7 @@ def _verb(wanted: Wanted, verb: str, *options: str) -> tuple[str, ...]:
 
 def _part(wanted: Wanted, name: str) -> Recipe:
     argv = _verb(wanted, name, "--broker", wanted.broker.url)
-    return Recipe(name=name, argv=argv, log=log_file(wanted.data, name))
+    return Recipe(name=name, argv=argv, log=log_file(wanted.data, name), waits=name == "monitor")
 
 
 def _broker(wanted: Wanted) -> list[Recipe]:
@@ -55,4 +58,6 @@ def _sim(wanted: Wanted) -> Recipe:
     if wanted.picture is not None:
         options += ["--picture", str(wanted.picture)]
     argv = _verb(wanted, "sim", *options)
-    return Recipe(name="sim", argv=argv, log=log_file(wanted.data, "sim"), ends_run=not wanted.headless)
+    return Recipe(
+        name="sim", argv=argv, log=log_file(wanted.data, "sim"), waits=False, ends_run=not wanted.headless
+    )

@@ -18,6 +18,8 @@ class Recipe:
     argv: tuple[str, ...]
     log: Path
     """Where its stderr goes; appended."""
+    waits: bool = True
+    """Whether it is spawned only once all before it are ready; else along with the one before it."""
     ready_s: float = 10.0
     stop_s: float = 5.0
     """How long it may take to end once its stdin closed; then it is killed."""

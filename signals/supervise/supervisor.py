@@ -53,10 +53,10 @@ class Supervisor:
         self.failed = False
 
     async def __aenter__(self) -> Self:
-        """Spawn all, each after the one before is ready; none stays when one fails."""
+        """Spawn all, those that wait once all before them are ready; none stays when one fails."""
         try:
-            for name in self._recipes:
-                await self.start(name)
+            for names in self._groups():
+                await self._start_together(names)
         except BaseException:
             await self._stop_all()
             raise
@@ -94,6 +94,24 @@ class Supervisor:
         self._children[name] = child
         self._watches[name] = asyncio.create_task(self._watch(child))
         self._tell(f"{name} ready")
+
+    def _groups(self) -> list[list[str]]:
+        groups: list[list[str]] = []
+        for name, recipe in self._recipes.items():
+            if recipe.waits or not groups:
+                groups.append([])
+            groups[-1].append(name)
+        return groups
+
+    async def _start_together(self, names: list[str]) -> None:
+        """Start several at once; the first that fails ends the others' start, and is raised."""
+        starts = [asyncio.create_task(self.start(name)) for name in names]
+        try:
+            await asyncio.gather(*starts)
+        finally:
+            for start in starts:
+                start.cancel()
+            await asyncio.gather(*starts, return_exceptions=True)
 
     async def kill(self, name: str) -> None:
         """Kill a process on purpose, as a power cut would; it stays down until `start`."""

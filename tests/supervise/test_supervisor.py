@@ -45,6 +45,28 @@ async def test_all_are_ready_in_order_and_end_in_reverse(tmp_path: Path) -> None
     assert all(gone(pid) for pid in pids)
 
 
+async def test_those_that_need_not_wait_start_together_behind_the_one_before(tmp_path: Path) -> None:
+    told = []
+    together = [recipe(tmp_path, name, waits=False) for name in ("two", "three")]
+    async with Supervisor([recipe(tmp_path, "one"), *together], tell=told.append):
+        assert told[0] == "one ready"
+        assert set(told[1:]) == {"two ready", "three ready"}
+    assert told[3:] == ["three ended", "two ended", "one ended"]
+
+
+async def test_one_of_several_that_fails_ends_the_start_of_all(tmp_path: Path) -> None:
+    recipes = [
+        recipe(tmp_path, "one"),
+        recipe(tmp_path, "two"),
+        recipe(tmp_path, "odd", "fails", waits=False),
+    ]
+    run = Supervisor(recipes)
+    with pytest.raises(Unusable, match="no port is free"):
+        async with run:
+            pass
+    assert not any(run.alive(name) for name in run.names())
+
+
 async def test_a_process_that_ends_unasked_comes_back_three_times_then_the_run_is_over(
     tmp_path: Path,
 ) -> None:
