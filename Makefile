@@ -5,7 +5,7 @@ PYTHON ?= python3
 BIN    := .venv/bin
 ARGS   ?=
 
-.PHONY: run test night setup lint types layers stale audit check format clean
+.PHONY: run test night picture setup lint types layers stale audit check format clean
 
 run: setup
 	$(BIN)/kerblight run $(ARGS)
@@ -15,6 +15,9 @@ test: setup
 
 night: setup
 	$(BIN)/python -m pytest -m night $(ARGS)
+
+picture: setup
+	$(BIN)/kerblight run --headless --sequence configs/sequences/spin-in-the-hairpin.toml --picture docs/window.png
 
 setup: .venv/.ready
 

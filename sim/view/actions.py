@@ -298,6 +298,7 @@ ACTIONS: tuple[Action, ...] = (
 )
 BY_ID = {action.id: action for action in ACTIONS}
 BY_KEY = {action.key: action for action in ACTIONS}
+
 COLUMNS: tuple[Column, ...] = ("Track", "Session", "Kart")
 OTHER_KEYS: tuple[tuple[str, str], ...] = (
     ("1 - 9, 0", "choose a sector by its number"),
@@ -310,3 +311,9 @@ OTHER_KEYS: tuple[tuple[str, str], ...] = (
     ("F1 or ?", "this page"),
 )
 NOT_A_STOP = "Not an emergency stop and not safety-rated: hard-wired stops, flags and radio stay."
+
+
+def mark_of(word: Word) -> str:
+    """Give the letter a call is marked with on the ribbon: its key, R for red."""
+    keys = [action.key for action in ACTIONS if action.word is word and len(action.key) == 1]
+    return "R" if word is Word.STOP else keys[0] if keys else "·"

@@ -19,6 +19,7 @@ from signals.mqtt.link import Arrived
 from signals.mqtt.topics import Topics
 from signals.venue.model import Venue
 from signals.words import PIT, Aspect, Condition, Phase
+from sim.view.actions import mark_of
 from sim.view.ribbon import TRACK, Entry, Ribbon
 
 LOST_AFTER_S = 0.7
@@ -163,7 +164,7 @@ class Desk:
                 self.controller = _DECODERS["controller"].decode(payload).status
             case ("answer", post):
                 self._answered(post, _DECODERS["answer"].decode(payload))
-            case ("call", post) if post != self.post and not arrived.retained:
+            case ("call", post) if not arrived.retained:
                 self._overheard(post, _DECODERS["call"].decode(payload), now_s)
 
     def _beaten(self, beat: contract.Beat, now_s: float) -> None:
@@ -177,13 +178,16 @@ class Desk:
         self.ribbon.note(now_s, self.dresses())
 
     def _overheard(self, post: str, call: contract.Call, now_s: float) -> None:
+        """Mark a call of another post, or of this post's other device."""
+        if post == self.post and any(entry.id == call.id for entry in self.ribbon.entries):
+            return
         self._mark(call, f"{say.post_name(post).capitalize()} calls {say.call_name(call.call)}", now_s)
 
     def _mark(self, call: contract.Call, text: str, now_s: float) -> None:
         row = call.where if isinstance(call.where, str) and call.where in self.ribbon.rows else TRACK
         if isinstance(call.hold, str) and call.hold.startswith("caution:"):
             row = call.hold.split(":")[1]
-        self.ribbon.called(Entry(call.id, now_s, row, say.call_name(call.call)[0], None, text))
+        self.ribbon.called(Entry(call.id, now_s, row, mark_of(call.call), None, text))
 
     def _answered(self, post: str, answer: contract.Answer) -> None:
         sent = self.sent.pop(answer.id, None) if post == self.post else None

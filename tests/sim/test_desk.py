@@ -166,8 +166,16 @@ def test_every_call_and_answer_is_marked_also_other_posts(racing: Story) -> None
     racing.say("call/p1", c.Call(id="p1-1", call=Word.CAUTION, where="s2"))
     racing.say("answer/p1", c.Answer(id="p1-1", accepted=True, recorded=True, refusals=[], seq=3))
     racing.say("call/p2", c.Call(id="p2-1", call=Word.LIFT, hold="caution:s4:p2"))
+    racing.say("call/desk", racing.calls[0])
+    racing.say("call/desk", c.Call(id="phone-1", call=Word.ARM))
     marks = [(entry.row, entry.letter, entry.accepted) for entry in racing.desk.ribbon.entries]
-    assert marks == [("s3", "Y", True), (TRACK, "S", False), ("s2", "Y", True), ("s4", "L", None)]
+    assert marks == [
+        ("s3", "Y", True),
+        (TRACK, "S", False),
+        ("s2", "Y", True),
+        ("s4", "L", None),
+        (TRACK, "A", None),
+    ]
     said = explain(f"entry:{racing.calls[1].id}", racing.desk, racing.hands, racing.now_s)
     assert said == "Start refused. Racing already."
 
