@@ -232,6 +232,7 @@ def test_h8_a_restart_begins_with_the_most_restrictive_aspect(session: Session, 
     PHASES[phase](session)
     session.state = session.core.load(session.core.dump(session.state), "boot2")
     session.equipment("restart")
+    assert "stop:E" in session.state.notes, "held by a hold that a person must lift"
     assert {shown[0] for shown in session.picture.aspects.values()} == {Aspect.RED}
     assert {kart.limit_kmh for kart in session.picture.karts.values()} == {0}
 
