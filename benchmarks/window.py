@@ -12,13 +12,10 @@ from __future__ import annotations
 import asyncio
 import os
 import pickle
-import shutil
 import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -26,23 +23,27 @@ import async_solipsism
 
 from benchmarks.measure import measure, say_where, show, verdict
 from benchmarks.racing import bring_in, bring_out, everyone_drives
+from benchmarks.xserver import x_server
 from signals.caller import Caller
+from signals.cli.options import DEFAULT_VENUE
 from signals.mqtt.link import Arrived, Owner
 from signals.mqtt.topics import Topics
 from signals.sequence.stage import Stage
+from signals.venue import load
+from signals.venue.model import Venue
 from sim.view.desk import Desk
 from sim.view.layout import DESIGNED
 
 FRAMES_PER_S = 60
 RECORDED_S = 10.0
+ROLLED_OUT_S = 15.0
 TARGET_SHARE = 1 / 3
 FRAMES = int(RECORDED_S * FRAMES_PER_S)
 Heard = list[tuple[float, Arrived]]
 
 
-async def _record() -> Heard:
+async def _record(venue: Venue) -> Heard:
     """Have everyone race, and keep all the desk hears: from the start, and ten seconds of it."""
-    venue = everyone_drives()
     desk = Desk(venue)
     heard: Heard = []
     loop = asyncio.get_running_loop()
@@ -55,7 +56,7 @@ async def _record() -> Heard:
         await caller.heard.wait()
         await bring_in(caller, venue)
         await bring_out(caller, venue)
-        await asyncio.sleep(RECORDED_S)
+        await asyncio.sleep(ROLLED_OUT_S + RECORDED_S)
         for task in tasks:
             task.cancel()
         await asyncio.gather(*tasks, return_exceptions=True)
@@ -65,10 +66,10 @@ async def _record() -> Heard:
 class Film:
     """A desk that hears the recording again, a frame at a time, over and over."""
 
-    def __init__(self, heard: Heard) -> None:
+    def __init__(self, venue: Venue, heard: Heard) -> None:
         from sim.view.hands import Hands  # noqa: PLC0415 - pygame wants its display chosen first
 
-        self.desk = Desk(everyone_drives())
+        self.desk = Desk(venue)
         self.hands = Hands(self.desk, lambda *_: True)
         self.desk.linked(up=True)
         self.begins_s = heard[-1][0] - RECORDED_S
@@ -98,7 +99,8 @@ def _draw(driver: str, recording: Path) -> list[tuple[str, ...]]:
 
     from sim.view.screen import Screen  # noqa: PLC0415 - likewise
 
-    film = Film(pickle.loads(recording.read_bytes()))  # noqa: S301 - written by this program just now
+    venue = load(recording.parent / DEFAULT_VENUE.name)
+    film = Film(venue, pickle.loads(recording.read_bytes()))  # noqa: S301 - written by this program just now
     pygame.display.init()
     surface = pygame.display.set_mode(DESIGNED)
     screen = Screen(surface, film.desk, film.hands)
@@ -142,24 +144,6 @@ def _draw(driver: str, recording: Path) -> list[tuple[str, ...]]:
     ]
 
 
-@contextmanager
-def _x_server() -> Iterator[dict[str, str] | None]:
-    """Run an X server on a free display; None where there is no Xvfb."""
-    if shutil.which("Xvfb") is None:
-        yield None
-        return
-    reads, writes = os.pipe()
-    size = f"{DESIGNED[0]}x{DESIGNED[1]}x24"
-    argv = ["Xvfb", "-displayfd", str(writes), "-screen", "0", size, "-nolisten", "tcp"]
-    with subprocess.Popen(argv, pass_fds=(writes,), stderr=subprocess.DEVNULL) as server:
-        try:
-            yield {"DISPLAY": f":{os.read(reads, 16).decode().strip()}"}
-        finally:
-            server.terminate()
-            os.close(reads)
-            os.close(writes)
-
-
 def _elsewhere(driver: str, recording: Path, environment: dict[str, str]) -> list[Any]:
     argv = [sys.executable, "-m", "benchmarks.window", driver, str(recording)]
     subprocess.run(argv, check=True, env={**os.environ, **environment})
@@ -170,14 +154,15 @@ def _elsewhere(driver: str, recording: Path, environment: dict[str, str]) -> lis
 def main() -> None:
     """Record, then measure on each display."""
     say_where()
-    with asyncio.Runner(loop_factory=async_solipsism.EventLoop) as runner:
-        heard = runner.run(_record())
-    with tempfile.TemporaryDirectory() as folder, _x_server() as display:
+    with tempfile.TemporaryDirectory() as folder, x_server() as display:
+        venue = load(everyone_drives(Path(folder)))
+        with asyncio.Runner(loop_factory=async_solipsism.EventLoop) as runner:
+            heard = runner.run(_record(venue))
         recording = Path(folder) / "heard"
         recording.write_bytes(pickle.dumps(heard))
         rows = _elsewhere("dummy", recording, {})
         if display is not None:
-            rows += _elsewhere("x11", recording, display)
+            rows += _elsewhere("x11", recording, {"DISPLAY": display})
     columns = (
         "ms of processor a frame",
         "median",
