@@ -21,10 +21,17 @@ PHASES = ("closed", "staging", "ready", "armed", "racing")
 
 async def bring_about(start: StartTable, venue: Venue, caller: Caller) -> str:
     """Call what leads to `start`, each until accepted; gives the refusal that stands, or nothing."""
+    loop = asyncio.get_running_loop()
+    gap_over = loop.time()
     for call in _calls(start, venue):
+        lets_out = call["call"] == Word.LET_OUT
+        if lets_out:
+            await asyncio.sleep(gap_over - loop.time())
         refused = await _insist(caller, call)
         if refused:
             return f"{call['call']}: {refused}"
+        if lets_out:
+            gap_over = loop.time() + venue.timing.gap / 1000
     return ""
 
 

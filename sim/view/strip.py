@@ -101,13 +101,22 @@ class Strip:
     def _marks(
         self, on: pygame.Surface, desk: Desk, hands: Hands, rows: dict[str, pygame.Rect], now_s: float
     ) -> list[tuple[pygame.Rect, str]]:
-        """Draw calls as small tags; neighbours move apart to the left so that each can be opened."""
+        """Draw calls as small tags; neighbours move apart to the left so that each can be opened.
+
+        The like of its neighbour that leaves it no room, as when a call is tried again and again, is
+        not drawn: it would only push others away from their time.
+        """
         touched: list[tuple[pygame.Rect, str]] = []
         free = {row: field.right for row, field in rows.items()}
+        last: dict[str, tuple[str, bool | None]] = {}
         for entry in sorted(desk.ribbon.entries, key=lambda each: -each.at_s):
             field = rows[entry.row]
             side = self.brush.px(MARK_PX)
-            right = min(self._x(field, entry.at_s, now_s) + side // 2, free[entry.row])
+            due = self._x(field, entry.at_s, now_s) + side // 2
+            right, looks = min(due, free[entry.row]), (entry.letter, entry.accepted)
+            if right < due and last.get(entry.row) == looks:
+                continue
+            last[entry.row] = looks
             box = pygame.Rect(right - side, field.centery - side // 2, side, side)
             if box.left < field.left:
                 continue
