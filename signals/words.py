@@ -53,7 +53,10 @@ class HeadRole(StrEnum):
 
 
 class HoldKind(StrEnum):
-    """Why a hold stands. Stops take incident, fire, medical, equipment; cautions incident, person-on-track, equipment."""
+    """Why a hold stands.
+
+    Stops take incident, fire, medical, equipment; cautions incident, person-on-track, equipment.
+    """
 
     INCIDENT = "incident"
     FIRE = "fire"
