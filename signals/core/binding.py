@@ -35,7 +35,7 @@ class Bound:
         return {name: domain.members[number] for (name, domain), number in pairs}
 
 
-class Unknown(Exception):  # noqa: N818 - it never leaves this package
+class Unknown(Exception):
     """A target the venue does not have; the sentence says which and what there is."""
 
 

@@ -18,7 +18,7 @@ _INSERT = "INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
 _BUSY_S = 1.0
 
 
-class JournalFailed(KerblightError, OSError):  # noqa: N818 - a state of the record, as people say it
+class JournalFailed(KerblightError, OSError):
     """The record could not be written: nothing of what was asked is known to be on the disk."""
 
 

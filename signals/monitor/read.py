@@ -20,7 +20,7 @@ PAYLOAD_MAX = 65_536
 Check = Callable[[Any], bool]
 
 
-class Unreadable(KerblightError, ValueError):  # noqa: N818 - a judgement on a message
+class Unreadable(KerblightError, ValueError):
     """A message the monitor cannot take; says which field is wrong."""
 
 

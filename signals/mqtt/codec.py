@@ -38,7 +38,7 @@ _CONTROL = re.compile(r"(?<!\\)(?:\\\\)*\\(?:[bfnrt]|u00[01][0-9a-fA-F]|u007[fF]
 M = TypeVar("M", bound=Message)
 
 
-class Malformed(KerblightError, ValueError):  # noqa: N818 - a judgement on a message, not a mishap
+class Malformed(KerblightError, ValueError):
     """A message that cannot be taken; says why in a sentence."""
 
 

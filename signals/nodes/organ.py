@@ -10,7 +10,7 @@ Levels = tuple[str, ...]
 """A topic's levels below the root."""
 
 
-class Rejected(ValueError):  # noqa: N818 - a judgement on a message, not a mishap
+class Rejected(ValueError):
     """An order or a fault that this node cannot take, with the reason; nothing has changed."""
 
 
