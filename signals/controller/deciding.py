@@ -57,10 +57,9 @@ class Decider:
 
     def decide(self, event: Event) -> Decision:
         """Decide, and publish what changed."""
-        epoch = self.state.epoch
         decision = self._core.step(self.state, event, self._clock.now_ms())
         self.state = decision.state
-        if decision.changed or self.state.epoch != epoch:
+        if decision.changed:
             self.beat()
             self.publish()
         return decision

@@ -110,10 +110,10 @@ class Core:
         beside = settle(state.beside, event, bound, now_ms)
         notes, placed, ended = self._notes(state, facts, event, now_ms)
         due = self._timers(state, facts, event, now_ms)
-        changed = facts != state.facts or beside != state.beside or notes != state.notes
+        rises = self._epoch_rises(state.facts, facts, event, placed)
+        changed = rises or facts != state.facts or beside != state.beside or notes != state.notes
         serial = state.serial + changed
         narrowed = changed and bound.ground.rule.kind in (Kind.RESTRICTIVE, Kind.FAULT)
-        epoch = state.epoch + self._epoch_rises(state.facts, facts, event, placed)
         after = State(
             state.boot,
             facts,
@@ -121,8 +121,8 @@ class Core:
             due,
             remember(beside, event, ()),
             serial,
-            serial if narrowed or epoch > state.epoch else state.restrictive_at,
-            epoch,
+            serial if narrowed or rises else state.restrictive_at,
+            state.epoch + rises,
         )
         effects = self.outputs.effects((state.facts, state.beside), (facts, beside)) if changed else ()
         return Decision(after, effects, changed=changed, placed=placed, ended=ended)

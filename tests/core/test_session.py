@@ -81,6 +81,14 @@ def test_a_stop_is_never_refused(session: Any) -> None:
     assert session.picture.holds[1].post == "E"
 
 
+def test_a_stop_called_again_is_a_change_too(session: Any) -> None:
+    session.ok("stop", "p1", reason="smoke")
+    before = session.state
+    assert session.ok("stop", "p1", reason="smoke").changed
+    assert (session.state.epoch, session.state.serial) == (before.epoch + 1, before.serial + 1)
+    assert session.state.notes == before.notes
+
+
 def test_the_gap_between_karts(session: Any) -> None:
     session.stage()
     session.ok("arm")
