@@ -23,7 +23,8 @@ def test_links_lead_somewhere(page: Path) -> None:
 
 
 def _hazards() -> list[tuple[str, str]]:
-    rows = re.findall(r"^\| ([^|]+) \| [^|]+ \| ([^|]+) \|$", (ROOT / "docs/safety.md").read_text(), re.MULTILINE)
+    page = (ROOT / "docs/safety.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| ([^|]+) \| [^|]+ \| ([^|]+) \|$", page, re.MULTILINE)
     return [row for row in rows if row[0].strip("-") and row[0] != "hazard"]
 
 
