@@ -25,7 +25,7 @@ class Sample:
 
 
 def measure(
-    work: Callable[[], object], *, times: int, before: Callable[[], object] = lambda: None, rounds: int = 3
+    work: Callable[[], object], *, times: int, before: Callable[[], object] = lambda: None, rounds: int = 7
 ) -> Sample:
     """Time `work` by itself, `before` it unmeasured; the best of some rounds.
 

@@ -23,7 +23,7 @@ from signals.venue import load
 from signals.words import PIT, Word
 
 TARGET_US = 100.0
-TIMES = 2000
+TIMES = 1000
 NOON_MS = 12 * 3_600_000
 
 

@@ -124,7 +124,8 @@ def remember(beside: Beside, event: Event, refusals: tuple[Refusal, ...]) -> Bes
     """Remember a call by its id, with what it was answered."""
     if not event.id or event.word in (Word.STOP, Word.CAUTION):
         return beside
-    ids = {**beside.ids, f"{event.post}/{event.id}": (fingerprint(event), refusals)}
-    for oldest in list(ids)[: max(0, len(ids) - KEPT_IDS)]:
-        del ids[oldest]
+    ids = dict(beside.ids)
+    ids[f"{event.post}/{event.id}"] = (fingerprint(event), refusals)
+    if len(ids) > KEPT_IDS:
+        del ids[next(iter(ids))]
     return replace(beside, ids=ids)

@@ -86,7 +86,7 @@ class Core:
         bound = self._binder.bind(state, event)
         if isinstance(bound, Refusal):
             return self._refused(state, event, (bound,))
-        refusals = self._refuser.refusals(state, event, bound)
+        refusals = self._refuser.refusals(state, event, bound, self.outputs.look(state.facts).derived)
         return self._refused(state, event, refusals) if refusals else self._act(state, event, bound, now_ms)
 
     def _refused(self, state: State, event: Event, refusals: tuple[Refusal, ...]) -> Decision:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from itertools import product
 
 from signals.core import sentences
 from signals.core.binding import Binder, Bound
 from signals.core.forms import Case, Interlock
-from signals.core.ground import Ground
+from signals.core.ground import Derived, Ground
 from signals.core.state import Event, Hold, Refusal, State
 
 PHASES = {
@@ -29,50 +31,53 @@ class Refuser:
         self._binder = binder
         self._phase = ground.index("phase")
 
-    def refusals(self, state: State, event: Event, bound: Bound) -> tuple[Refusal, ...]:
-        """Give every reason; () when the event may act."""
+    def refusals(self, state: State, event: Event, bound: Bound, derived: Derived) -> tuple[Refusal, ...]:
+        """Give every reason; () when the event may act. `derived` are the definitions in that state."""
         rule = bound.ground.rule
         phase = self._ground.value(state.facts, "phase")
         wrong = rule.phases and phase not in rule.phases
-        derived = self._ground.derive(state.facts) if bound.ground.needs else []
         failing = bound.ground.fails(state.facts, derived, *bound.arguments) if bound.ground.needs else []
         if not wrong and not failing:
             return ()
         told = [_wrong_phase(event.word, phase, rule.phases)] if wrong else []
         for interlock in (bound.ground.needs[number] for number in dict.fromkeys(failing)):
-            told += self._told(state, event, bound, interlock)
+            told += self._told(state, event, bound, derived, interlock)
         return tuple(told)
 
-    def _told(self, state: State, event: Event, bound: Bound, interlock: Interlock) -> list[Refusal]:
+    def _told(
+        self, state: State, event: Event, bound: Bound, derived: Derived, interlock: Interlock
+    ) -> list[Refusal]:
         name = interlock.name.partition("/")[0]
         found = []
         for number, case in enumerate(interlock.cases):
-            found += self._case(state, event, bound, interlock, number, case)
+            refuses = partial(
+                self._ground.witness(bound.ground, interlock, number), state.facts, derived, *bound.arguments
+            )
+            found += self._case(state, event, bound, case, refuses)
         told = list(dict.fromkeys(found))
         if len(told) > sentences.MOST:
             told[sentences.MOST :] = [f"And {len(told) - sentences.MOST} more of the kind."]
         return [Refusal(name, sentence) for sentence in told]
 
     def _case(
-        self, state: State, event: Event, bound: Bound, interlock: Interlock, number: int, case: Case
+        self, state: State, event: Event, bound: Bound, case: Case, refuses: Callable[..., bool]
     ) -> list[str]:
-        sorts = {name: self._ground.schema.sorts[sort] for name, sort in case.witness.items()}
-        refuses = self._ground.witness(bound.ground, interlock, number)
-        derived = self._ground.derive(state.facts)
-        found = []
-        for numbers in product(*(range(len(sort.members)) for sort in sorts.values())):
-            if refuses(state.facts, derived, *bound.arguments, *numbers):
-                members = {n: sorts[n].members[i] for n, i in zip(sorts, numbers, strict=True)}
-                found.append(self._sentence(state, event, bound, case, members))
-        return found
-
-    def _sentence(self, state: State, event: Event, bound: Bound, case: Case, members: dict[str, str]) -> str:
-        names = {"post": event.post, "word": event.word, "id": event.id} | bound.named() | members
+        """Give a sentence for every witness that refuses."""
+        members = [self._ground.schema.sorts[sort].members for sort in case.witness.values()]
+        found = [numbers for numbers in product(*map(range, map(len, members))) if refuses(*numbers)]
+        if not found:
+            return []
+        known = {"post": event.post, "word": event.word, "id": event.id} | bound.named()
         sorts = {"post": "post", **bound.ground.rule.params, **case.witness}
         filler = sentences.Filler(
             self._ground.layout, sorts, lambda what: self._look(state, event, bound, what)
         )
-        return filler.fill(case.sentence, names, self._hold(state, case, names))
+        told = []
+        for numbers in found:
+            witnesses = (each[number] for each, number in zip(members, numbers, strict=True))
+            names = known | dict(zip(case.witness, witnesses, strict=True))
+            told.append(filler.fill(case.sentence, names, self._hold(state, case, names)))
+        return told
 
     def _hold(self, state: State, case: Case, names: dict[str, str]) -> Hold | None:
         if not case.note:
