@@ -1,10 +1,10 @@
 """What a whole run takes: `python -m benchmarks.processes`.
 
-`kerblight run` twice, each from cold processes on warm files: without a window, idle; and with its
-window on an X server of its own (Xvfb), while all 12 karts race. Memory is the sum over the supervisor
-and all it spawned, the broker too: proportional (PSS: what is shared counts once in all) and resident
-(RSS: it counts in each). A first frame is one that the X server shows. Floors: a bare Python for each
-process, and `import pygame`.
+`kerblight run` without a window, idle; and with its window on an X server of its own (Xvfb), while all
+12 karts race. Each is started some times before, for the time a start takes. Memory is the sum over the
+supervisor and all it spawned, the broker too: proportional (PSS: what is shared counts once in all) and
+resident (RSS: it counts in each). A first frame is one that the X server shows. Floors: a bare Python
+for each process, and `import pygame`.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import AbstractContextManager, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -30,10 +30,19 @@ from signals.venue import load
 
 TARGET_MB = 400
 TARGET_S = 3.0
+STARTS = 3
 SETTLES_S = 5.0
 WATCHED_S = 10.0
 READY_WITHIN_S = 30.0
 LOOK_AGAIN_S = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class Started:
+    """What a start took: seconds on the wall, and of all processes' processor together."""
+
+    took_s: float
+    cpu_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,29 +129,46 @@ async def _race(venue_file: Path, data: Path) -> None:
     await asyncio.gather(task, return_exceptions=True)
 
 
-def _idle(venue: Path, data: Path) -> tuple[float, list[Taken]]:
-    """Run without a window; give the seconds until all was ready, and what it took."""
+def _start(venue: Path, data: Path, display: str | None) -> Started:
+    """Start once on a fresh record and end again; with a window where there is a display."""
     began_s = time.monotonic()
-    with _running(venue, data, "--headless") as run:
+    with _opened(venue, data, display) as run:
+        _until_a_frame(display) if display else _until_ready(run)
+        took_s = time.monotonic() - began_s
+        cpu_s = sum(one.cpu_s for one in _all_taken(run.pid))
+        if display:
+            _until_ready(run)
+    return Started(took_s, cpu_s)
+
+
+def _warm_start(venue: Path, folder: Path, display: str | None) -> Started:
+    """Give the quickest of some starts: the first ones warm the files, the quickest met least in its way."""
+    kind = "window" if display else "headless"
+    starts = [_start(venue, folder / f"{kind}-{number}", display) for number in range(STARTS)]
+    return min(starts, key=lambda start: start.took_s)
+
+
+def _opened(venue: Path, data: Path, display: str | None) -> AbstractContextManager[subprocess.Popen[str]]:
+    return _running(venue, data, DISPLAY=display) if display else _running(venue, data, "--headless")
+
+
+def _idle(venue: Path, data: Path) -> list[Taken]:
+    """Run without a window, and give what all took."""
+    with _opened(venue, data, None) as run:
         _until_ready(run)
-        ready_s = time.monotonic() - began_s
         time.sleep(SETTLES_S)
-        return ready_s, _all_taken(run.pid)
+        return _all_taken(run.pid)
 
 
-def _racing(venue: Path, data: Path, display: str) -> tuple[float, list[Taken], list[float]]:
-    """Run with a window; give the seconds to the first frame, what all took, and shares of a core."""
-    began_s = time.monotonic()
-    with _running(venue, data, DISPLAY=display) as run:
-        _until_a_frame(display)
-        frame_s = time.monotonic() - began_s
+def _racing(venue: Path, data: Path, display: str) -> tuple[list[Taken], list[float]]:
+    """Run with a window and everyone racing; give what all took, and shares of a core."""
+    with _opened(venue, data, display) as run:
         _until_ready(run)
         asyncio.run(_race(venue, data))
         before = _all_taken(run.pid)
         time.sleep(WATCHED_S)
         after = _all_taken(run.pid)
-    shares = [(now.cpu_s - then.cpu_s) / WATCHED_S for then, now in zip(before, after, strict=True)]
-    return frame_s, after, shares
+    return after, [(now.cpu_s - then.cpu_s) / WATCHED_S for then, now in zip(before, after, strict=True)]
 
 
 def _seconds_of(code: str) -> float:
@@ -191,19 +217,28 @@ def _show_memory(title: str, taken: list[Taken], shares: list[float] | None = No
 def main() -> None:
     """Run the product twice and print what it took."""
     say_where()
-    with tempfile.TemporaryDirectory() as folder, x_server() as display:
-        venue = everyone_drives(Path(folder))
-        ready_s, taken = _idle(venue, Path(folder) / "idle")
-        _show_memory("kerblight run --headless, idle", taken)
-        starts = [("without a window, all ready", ready_s)]
+    with tempfile.TemporaryDirectory() as kept, x_server() as display:
+        folder = Path(kept)
+        venue = everyone_drives(folder)
+        starts = [("without a window, all ready", _warm_start(venue, folder, None))]
+        _show_memory("kerblight run --headless, idle", _idle(venue, folder / "idle"))
         if display is not None:
-            frame_s, taken, shares = _racing(venue, Path(folder) / "racing", display)
-            _show_memory("kerblight run, 12 karts racing", taken, shares)
-            starts.append(("first frame", frame_s))
+            starts.append(("first frame", _warm_start(venue, folder, display)))
+            _show_memory("kerblight run, 12 karts racing", *_racing(venue, folder / "racing", display))
     floor_s = _seconds_of("import pygame")
-    rows = [(what, f"{s:.2f}", f"{s / floor_s:.1f}", verdict(s < TARGET_S)) for what, s in starts]
-    rows.append(("floor: import pygame", f"{floor_s:.2f}", "", ""))
-    show("warm start", ("s", "took", "÷ floor", f"< {TARGET_S:g} s"), rows)
+    rows = [
+        (
+            what,
+            f"{start.took_s:.2f}",
+            f"{start.cpu_s:.2f}",
+            f"{start.took_s / floor_s:.1f}",
+            verdict(start.took_s < TARGET_S),
+        )
+        for what, start in starts
+    ]
+    rows.append(("floor: import pygame", f"{floor_s:.2f}", "", "", ""))
+    columns = ("warm start, s", "took", "processor", "÷ floor", f"< {TARGET_S:g} s")
+    show(f"the quickest of {STARTS} starts", columns, rows)
 
 
 if __name__ == "__main__":
