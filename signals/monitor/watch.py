@@ -21,6 +21,8 @@ SESSION = "session"
 NEVER_HEARD_S = 6.0
 """A head that was never heard is missed after so long: a signal monitor's power-up hold (STANDARDS H4)."""
 ROUNDING_KMH = 0.05
+SEQ_IS_A_STATES = ("call", "answer")
+"""Topics whose `seq` is that of the `state` spoken of: several calls may be made on one."""
 
 Fields = Mapping[str, Any]
 
@@ -80,7 +82,7 @@ class Watch:
 
     def take(self, levels: tuple[str, ...], message: Fields, now_s: float) -> str | None:
         """Take one message; gives the subject it bears on ("": all of them), None if it changes nothing."""
-        if "seq" in message and levels[0] != "answer" and not self._is_newer(levels, message):
+        if "seq" in message and levels[0] not in SEQ_IS_A_STATES and not self._is_newer(levels, message):
             return None
         match levels:
             case ("beat",):

@@ -73,6 +73,20 @@ async def test_a_hold_goes_only_by_an_accepted_lift_that_names_it(answer_first: 
 
 
 @virtual
+async def test_several_calls_made_on_one_state_all_count() -> None:
+    async with Stage() as stage:
+        stage.racing()
+        stage.all_show("yellow-flash")
+        stage.say_state("racing", "caution:s3:p1")
+        seen = {"boot": stage.boot, "seq": 9}
+        stage.answered("p1", "lift", hold="caution:s2:p1", accepted=False, **seen)
+        stage.answered("p1", "lift", hold="caution:s3:p1", **seen)
+        stage.say_state("racing")
+        await asyncio.sleep(1)
+        assert stage.status == "ok"
+
+
+@virtual
 async def test_a_hold_that_nobody_asked_for_stands_as_well() -> None:
     async with Stage() as stage:
         stage.racing()
