@@ -143,6 +143,18 @@ def test_h1_each_of_two_placers_ends_his_own(session: Session, hold: str) -> Non
     assert [each.key for each in session.picture.holds] == [second.key]
 
 
+def test_h1_a_hold_that_is_taken_over_is_no_longer_its_placers(session: Session) -> None:
+    """H1 (R): 29 CFR 1910.147(e)(3): a change of hands leaves no moment without a hold, and one holder."""
+    session.race(1)
+    session.ok("stop", "p1")
+    session.equipment("kart-stands", kart=1)
+    decision = session.ok("hand-over", "p2", hold="stop:p1")
+    assert (decision.placed, decision.ended) == (("stop:p2",), ("stop:p1",))
+    assert session.picture.condition is Condition.STOP
+    assert session.refused("lift", "p1", hold="stop:p2") == {"not-your-hold"}
+    session.ok("lift", "p2", hold="stop:p2")
+
+
 def test_h1_the_area_is_checked_and_people_are_told_before_the_start(session: Session) -> None:
     """H1 (R): 29 CFR 1910.147(e)(1) and (2): area inspected, people notified, and only then the start."""
     session.race(1)
@@ -203,6 +215,28 @@ async def test_h4_loss_of_power_clears_no_latch_of_the_controller(tmp_path: Path
             assert latched <= {(hold.what, hold.where, hold.post) for hold in wire.state.holds}
             assert wire.state.karts["1"].button
             assert wire.state.karts["1"].limit_kmh == 0
+
+
+def test_h4_a_restart_from_the_record_clears_no_latch(session: Session) -> None:
+    """H4 (R): Ohio DOT 2010 C&MS 733.03, on every latch that a snapshot carries."""
+    session.race(1, 2)
+    session.ok("disqualify-one", kart=2)
+    session.equipment("kart-pressed", kart=1)
+    session.equipment("head-lost", head="h5")
+    session.equipment("monitor-tripped", reason="h1 green, red due")
+    session.ok("stop", "p1", kind="fire")
+    session.ok("caution", "p2", where="s4")
+    before = session.picture
+    latched = set(session.state.notes)
+    assert {"stop:p1", "stop:E", "caution:s4:p2", "caution:s1:E"} <= latched
+    for boot in ("boot2", "boot3"):
+        session.state = session.core.load(session.core.dump(session.state), boot)
+        session.equipment("restart")
+        after = session.picture
+        assert latched <= set(session.state.notes)
+        assert (after.monitor, after.heads) == (before.monitor, before.heads)
+        assert after.karts[1].button
+        assert after.karts[2].call == "disqualified"
 
 
 def test_h5_flash_mode_does_not_end_because_the_controller_is_gone() -> None:

@@ -9,6 +9,7 @@ plain world slides), K13 (K12 is read in its own text and stricter by one).
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from itertools import product
 from pathlib import Path
 from typing import Any
@@ -139,7 +140,84 @@ def test_k3_what_the_desk_allows_in_a_test_is_forgotten_with_it(session: Session
     session.ok("allow", kart=1, limit_kmh=15)
     assert session.picture.karts[1].limit_kmh == 15
     session.ok("give-back")
+    session.ok("lend")
     assert session.picture.karts[1].limit_kmh == 0
+
+
+def racing(session: Session) -> None:
+    session.race(1, 2)
+
+
+def cautioned(session: Session) -> None:
+    session.race(1, 2)
+    session.ok("caution", "p1", where="s1")
+
+
+def recovering(session: Session) -> None:
+    session.race(1, 2)
+    session.ok("stop", "p1")
+    for kart in (1, 2):
+        session.equipment("kart-stands", kart=kart)
+    session.ok("lift", "p1", hold="stop:p1")
+
+
+def slowed(session: Session) -> None:
+    session.race(1, 2)
+    session.ok("slow-one", kart=1)
+
+
+def waiting(session: Session) -> None:
+    session.stage(1, 2)
+    session.ok("arm")
+    session.ok("start")
+
+
+def lent(session: Session) -> None:
+    session.ok("lend")
+
+
+RAISING: dict[Callable[[Session], None], set[Word]] = {
+    racing: set(),
+    cautioned: {Word.LIFT},
+    recovering: {Word.CLEAR},
+    slowed: {Word.WITHDRAW_ONE},
+    waiting: {Word.LET_OUT},
+    lent: {Word.ALLOW},
+}
+"""What ends the reason of a limit, and in a test `allow`: nothing else makes a kart faster."""
+
+
+@pytest.mark.parametrize("begin", RAISING, ids=lambda begin: begin.__name__)
+def test_k3_only_what_ends_the_reason_of_a_limit_raises_it(
+    session: Session, begin: Callable[[Session], None]
+) -> None:
+    """K3 (R): 13 NCAC 15 .0429(a) and Louisiana 55:V.2593: every word of every post, with a speed named."""
+    begin(session)
+    begun, then = session.state, session.picture.karts
+    raising = set()
+    for word, post, kart in product(Word, session.core.layout.posts, (1, 3)):
+        session.state = begun
+        session.call(word, post, **_greedy(kart) | {"hold": "caution:s1:p1"})
+        now = session.picture.karts
+        raising |= {word for number in now if now[number].limit_kmh > then[number].limit_kmh}
+    assert raising == RAISING[begin]
+
+
+@pytest.mark.parametrize("begin", RAISING, ids=lambda begin: begin.__name__)
+def test_k3_a_speed_named_with_any_other_word_means_nothing(
+    session: Session, begin: Callable[[Session], None]
+) -> None:
+    """K3 (R): 13 NCAC 15 .0429(a) and Louisiana 55:V.2593."""
+    begin(session)
+    begun = session.state
+    for word, post in product(set(Word) - {Word.ALLOW}, session.core.layout.posts):
+        asked = _greedy(1) | {"hold": "caution:s1:p1"}
+        limits = []
+        for fields in (asked, {name: asked[name] for name in asked if name != "limit_kmh"}):
+            session.state = begun
+            session.call(word, post, **fields)
+            limits.append(session.picture.karts)
+        assert limits[0] == limits[1], word
 
 
 def test_k4_every_kart_is_numbered_and_no_number_comes_twice(each_venue: Venue) -> None:

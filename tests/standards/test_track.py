@@ -87,6 +87,20 @@ def test_s1_a_yellow_ends_the_move_over_that_ran(session: Session) -> None:
     assert session.refused("move-over-one", kart=1) == {"no-overtaking-here"}
 
 
+def test_s1_overtaking_is_back_with_the_green_after_the_incident_and_no_sooner(session: Session) -> None:
+    """S1 (Q): FIA International Sporting Code, Appendix H 2.5.5: through stop, lift and recovery to green."""
+    session.race(1)
+    session.ok("stop", "p1")
+    session.equipment("kart-stands", kart=1)
+    assert session.refused("move-over-one", kart=1) == {"no-overtaking-here"}
+    session.ok("lift", "p1", hold="stop:p1")
+    assert session.picture.aspects["h1"][0] is Aspect.YELLOW_FLASH
+    assert session.refused("move-over-one", kart=1) == {"no-overtaking-here"}
+    session.ok("clear", checked=True)
+    assert session.picture.aspects["h1"][0] is Aspect.GREEN
+    session.ok("move-over-one", kart=1)
+
+
 @pytest.mark.parametrize("phase", ["racing", "finishing"])
 @pytest.mark.parametrize("where", ["s1", "s6", "lost"])
 def test_s3_the_next_group_waits_until_every_kart_is_off(session: Session, phase: str, where: str) -> None:
@@ -151,7 +165,7 @@ def test_s5_a_start_lamp_without_a_twin_is_warned_of(venue: Venue) -> None:
 
 
 def test_dark_never_means_clear(session: Session) -> None:
-    """S7 (no source; common practice disagrees on red-out against green-lit): clear is always a green."""
+    """S7: common practice, no source; it disagrees on red-out against green-lit. Clear is always a green."""
     session.race(1)
     assert session.picture.condition is Condition.CLEAR
     assert Aspect.DARK not in {shown[0] for shown in session.picture.aspects.values()}

@@ -207,7 +207,8 @@ class Run:
     def __init__(self, data: Path, *options: str, display: str | None = None) -> None:
         self.data = data
         self.said: list[str] = []
-        environment = {name: value for name, value in os.environ.items() if name != "DISPLAY"}
+        screen = ("DISPLAY", "SDL_VIDEODRIVER")
+        environment = {name: value for name, value in os.environ.items() if name not in screen}
         argv = [*FIRST, sys.executable, "-m", "signals.cli", "run", "--data", str(data), *options]
         self.process = subprocess.Popen(
             argv,
