@@ -26,12 +26,13 @@ class Wanted:
 
 
 def recipes(wanted: Wanted) -> list[Recipe]:
-    """Give the recipes in the order of spawning: broker, then monitor, controller, nodes and sim together.
+    """Give the recipes in the order of spawning: broker, then monitor and sim, then controller, then nodes.
 
-    Every part bears the absence of the others, so none waits for more than the broker.
+    Every part bears the absence of the others. The sim is the heaviest to start, so it is up before
+    leases begin to run: a node must not be held up by it.
     """
-    parts = [_part(wanted, name) for name in ("monitor", "controller", "nodes")]
-    return [*_broker(wanted), *parts, _sim(wanted)]
+    monitor, controller, nodes = (_part(wanted, name) for name in ("monitor", "controller", "nodes"))
+    return [*_broker(wanted), monitor, _sim(wanted), controller, nodes]
 
 
 def _verb(wanted: Wanted, verb: str, *options: str) -> tuple[str, ...]:
@@ -41,7 +42,7 @@ def _verb(wanted: Wanted, verb: str, *options: str) -> tuple[str, ...]:
 
 def _part(wanted: Wanted, name: str) -> Recipe:
     argv = _verb(wanted, name, "--broker", wanted.broker.url)
-    return Recipe(name=name, argv=argv, log=log_file(wanted.data, name), waits=name == "monitor")
+    return Recipe(name=name, argv=argv, log=log_file(wanted.data, name))
 
 
 def _broker(wanted: Wanted) -> list[Recipe]:
