@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import os
 import signal
+import sqlite3
+import subprocess
+import sys
 import time
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.system.outside import Heard, Listener, Post, Run, kerblight, watched, with_broker
+from tests.system.outside import Heard, Listener, Post, Run, watched, with_broker
 from tests.system.racing import LOOKED, at_full_speed, key_of, persist, race
 
 pytestmark = with_broker
@@ -156,9 +160,27 @@ def test_a_killed_supervisor_leaves_no_process_and_a_whole_record(stage: Stage) 
         stage.run.process.kill()
         assert left(10) == set()
         print(f"all {len(children)} processes ended {time.monotonic() - begun_s:.3f} s after the supervisor")
-    verified(stage.run.data)
-
-
-def verified(data: Path) -> None:
-    came = kerblight("journal", "verify", "--data", str(data))
+    came = verify(stage.run.data)
     assert (came.returncode, came.stdout.partition(":")[0]) == (0, "whole"), came.stderr
+
+
+def test_a_record_that_somebody_changed_names_the_entry(stage: Stage, tmp_path: Path) -> None:
+    copy = tmp_path / "journal.sqlite"
+    with closing(sqlite3.connect(stage.run.data / "journal.sqlite")) as record:
+        (entry,) = record.execute("SELECT n FROM entry WHERE kind = 'call' ORDER BY n LIMIT 1").fetchone()
+        with closing(sqlite3.connect(copy)) as into:
+            record.backup(into)
+            into.execute("DROP TRIGGER entry_is_final")
+            into.execute("UPDATE entry SET body = replace(body, '\"desk\"', '\"p2\"') WHERE n = ?", (entry,))
+            into.commit()
+    came = verify(tmp_path)
+    assert came.returncode == 1
+    assert f"{copy}:{entry}: hash" in came.stderr.splitlines()[1]
+
+
+def verify(data: Path) -> subprocess.CompletedProcess[str]:
+    """Ask the installed command, as whoever inspects the record would."""
+    command = Path(sys.executable).with_name("kerblight")
+    return subprocess.run(
+        [command, "journal", "verify", "--data", data], capture_output=True, text=True, check=False
+    )
