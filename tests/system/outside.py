@@ -70,6 +70,11 @@ class Heard:
         return dict(json.loads(self.payload))
 
 
+def facts(state: dict[str, Any]) -> dict[str, Any]:
+    """What a `state` says of the venue, without when and for the how manieth time."""
+    return {name: value for name, value in state.items() if name not in ("seq", "at")}
+
+
 class Lines:
     """Reads a stream to its end beside the test; `until` waits for what its lines bring about."""
 
@@ -136,6 +141,15 @@ class Listener:
     def of(self, kind: str, mark: int = 0) -> list[Heard]:
         """Give what came, on topics that end so."""
         return [heard for heard in self.since(mark) if heard.topic.rsplit("/", 1)[-1] == kind]
+
+    def settled(self) -> dict[str, Any]:
+        """Wait until every head shows what it is told, and give what `state` then says of the venue."""
+
+        def shows() -> bool:
+            return all(head["shown"] == head["aspect"] for head in self.says("state")["heads"].values())
+
+        assert self.until(shows), self.says("state")["heads"]
+        return facts(self.says("state"))
 
     def shown(self) -> dict[str, str]:
         """Give every head's aspect, as it reports it."""
