@@ -10,8 +10,12 @@ ARGS   ?=
 run: setup
 	$(BIN)/kerblight run $(ARGS)
 
+# Whole venues of real processes have the machine to themselves: a node held up for its lease falls safe.
+REAL := tests/system tests/sequence/test_processes.py
+
 test: setup
-	$(BIN)/python -m pytest -m "not night" -n 2 --dist loadfile $(ARGS)
+	$(BIN)/python -m pytest -m "not night" -n 2 --dist loadfile $(REAL:%=--ignore=%) $(ARGS)
+	$(BIN)/python -m pytest -m "not night" $(REAL) $(ARGS)
 
 night: setup
 	$(BIN)/python -m pytest -m night $(ARGS)
