@@ -11,6 +11,9 @@ from signals.core.schema import GIVEN, plain
 from signals.core.state import Event, Layout, Member, Party, Refusal, State
 from signals.words import EQUIPMENT, PIT, Word
 
+_NOTHING_GIVEN = (False,) * len(GIVEN)
+"""For rules that no interlock may refuse."""
+
 
 @dataclass(frozen=True, slots=True)
 class Bound:
@@ -87,6 +90,7 @@ class Binder:
         self.ground = ground
         self.layout: Layout = ground.layout
         self._classes = ground.schema.sorts["class"].members
+        self._nobody = (len(self._classes),) * len(self.layout.karts)
 
     def bind(self, state: State, event: Event) -> Bound | Refusal:
         """Make an event ready; a Refusal where a word or a target is unknown."""
@@ -180,17 +184,17 @@ class Binder:
         return None
 
     def _staged(self, event: Event, party: Party | None) -> tuple[int, ...]:
-        none = len(self._classes)
-        staged = dict.fromkeys(self.layout.karts, none)
-        if event.word == Word.STAGE and party is not None:
-            staged |= {m.kart: self._classes.index(self.runs_as(m)) for m in party.members}
+        if event.word != Word.STAGE or party is None:
+            return self._nobody
+        staged = dict(zip(self.layout.karts, self._nobody, strict=True))
+        staged |= {m.kart: self._classes.index(self.runs_as(m)) for m in party.members}
         return tuple(staged.values())
 
     # -- what comes with a call ----------------------------------------------------------------------
 
     def _given(self, state: State, event: Event, party: Party | None, ground: GroundRule) -> tuple[bool, ...]:
-        if ground.rule.kind not in CALLED:
-            return (False,) * len(GIVEN)
+        if not ground.needs:
+            return _NOTHING_GIVEN
         fields, beside = event.fields, state.beside
         hold = state.notes.get(str(fields.get("hold")))
         partner = hold.partner if hold else None
