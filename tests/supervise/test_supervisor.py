@@ -47,8 +47,8 @@ async def test_all_are_ready_in_order_and_end_in_reverse(tmp_path: Path) -> None
 
 async def test_those_that_need_not_wait_start_together_behind_the_one_before(tmp_path: Path) -> None:
     told = []
-    together = [recipe(tmp_path, name, waits=False) for name in ("two", "three")]
-    async with Supervisor([recipe(tmp_path, "one"), *together], tell=told.append):
+    recipes = [recipe(tmp_path, "one"), recipe(tmp_path, "two"), recipe(tmp_path, "three", waits=False)]
+    async with Supervisor(recipes, tell=told.append):
         assert told[0] == "one ready"
         assert set(told[1:]) == {"two ready", "three ready"}
     assert told[3:] == ["three ended", "two ended", "one ended"]
