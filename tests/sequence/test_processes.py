@@ -37,7 +37,10 @@ def run(name: str, broker: str, tmp_path: Path) -> dict[str, Any]:
 
 @pytest.mark.parametrize(
     ("name", "broker"),
-    [pytest.param("journal-fault", *MOSQUITTO.values, marks=MOSQUITTO.marks), ("broker-killed", "wheel")],
+    [
+        pytest.param("journal-fault", *MOSQUITTO.values, marks=MOSQUITTO.marks),
+        pytest.param("broker-killed", "wheel", marks=pytest.mark.night),
+    ],
 )
 def test_it_holds_over_processes(name: str, broker: str, tmp_path: Path) -> None:
     ran = run(name, broker, tmp_path)
