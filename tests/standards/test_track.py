@@ -87,6 +87,11 @@ def test_s1_a_yellow_ends_the_move_over_that_ran(session: Session) -> None:
     assert session.refused("move-over-one", kart=1) == {"no-overtaking-here"}
 
 
+def shown(session: Session, head: str) -> Aspect:
+    aspect: Aspect = session.picture.aspects[head][0]
+    return aspect
+
+
 def test_s1_overtaking_is_back_with_the_green_after_the_incident_and_no_sooner(session: Session) -> None:
     """S1 (Q): FIA International Sporting Code, Appendix H 2.5.5: through stop, lift and recovery to green."""
     session.race(1)
@@ -94,10 +99,10 @@ def test_s1_overtaking_is_back_with_the_green_after_the_incident_and_no_sooner(s
     session.equipment("kart-stands", kart=1)
     assert session.refused("move-over-one", kart=1) == {"no-overtaking-here"}
     session.ok("lift", "p1", hold="stop:p1")
-    assert session.picture.aspects["h1"][0] is Aspect.YELLOW_FLASH
+    assert shown(session, "h1") is Aspect.YELLOW_FLASH
     assert session.refused("move-over-one", kart=1) == {"no-overtaking-here"}
     session.ok("clear", checked=True)
-    assert session.picture.aspects["h1"][0] is Aspect.GREEN
+    assert shown(session, "h1") is Aspect.GREEN
     session.ok("move-over-one", kart=1)
 
 
