@@ -33,6 +33,7 @@ TARGET_S = 3.0
 STARTS = 3
 SETTLES_S = 5.0
 WATCHED_S = 10.0
+PARTS = ("broker", "monitor", "sim", "controller", "nodes")
 READY_WITHIN_S = 30.0
 LOOK_AGAIN_S = 0.02
 
@@ -97,13 +98,14 @@ def _running(venue: Path, data: Path, *options: str, **environment: str) -> Iter
 
 
 def _until_ready(run: subprocess.Popen[str]) -> None:
+    """Wait until every part has said so, in whatever order they are started."""
     assert run.stdout is not None
-    said = []
+    said: list[str] = []
     for line in run.stdout:
-        said.append(line)
-        if line.strip() == "sim ready":
+        said.append(line.strip())
+        if {f"{part} ready" for part in PARTS} <= set(said):
             return
-    raise SystemExit("the run ended before it was ready:\n" + "".join(said))
+    raise SystemExit("the run ended before it was ready:\n" + "\n".join(said))
 
 
 def _until_a_frame(display: str) -> None:
