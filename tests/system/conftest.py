@@ -1,12 +1,13 @@
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
 from typing import Any
 
 import pytest
 
 from tests.system.outside import Listener, Post, Run
-from tests.system.racing import LOOKED, key_of, persist
+from tests.system.racing import LOOK_AGAIN_S, LOOKED, PERSIST_S, key_of, lift_equipments
 
 
 @pytest.fixture(scope="session")
@@ -40,18 +41,17 @@ def p1(run: Run, everything: Listener, desk: Post) -> Post:
 
 
 def go_home(run: Run, desk: Post, listener: Listener) -> None:
-    """Reset the monitor, lift what stands, clear, close; the desk may all of it."""
-    if listener.says("state")["monitor"] == "tripped":
-        print(listener.says("monitor/trip"))
-        run.publish("post-desk", "monitor/reset/desk", b'{"reason":"looked at every head"}')
-    for hold in listener.says("state")["holds"]:
-        if hold["what"] != "recovery":
-            persist(run, desk, listener, "lift", hold=key_of(hold), **LOOKED)
-    if listener.says("state")["holds"]:
-        persist(run, desk, listener, "clear", checked=True)
-    if listener.says("state")["phase"] != "closed":
-        persist(run, desk, listener, "close")
-    assert listener.until(lambda: is_home(listener.says("state"))), listener.says("state")
+    """Lift what stands, clear, close, until it is so: what equipment places in between is lifted too."""
+    deadline = time.monotonic() + PERSIST_S
+    while not is_home(listener.says("state")):
+        assert time.monotonic() < deadline, listener.says("state")
+        for hold in listener.says("state")["holds"]:
+            if hold["post"] not in ("E", None):
+                desk.call("lift", hold=key_of(hold), **LOOKED)
+        lift_equipments(run, desk, listener)
+        if listener.says("state")["phase"] != "closed":
+            desk.call("close")
+        listener.until(lambda: is_home(listener.says("state")), LOOK_AGAIN_S)
 
 
 def is_home(state: dict[str, Any]) -> bool:
