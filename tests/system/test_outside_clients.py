@@ -13,7 +13,7 @@ pytestmark = with_broker
 
 WITHIN_A_SECOND = 1.0
 NOT_IN_PEACE = {"loop-passed", "monitor-trip"}
-"""Channels that only a race and a conflict fill; other tests look at those."""
+"""Channels that only a race and a conflict fill; not looked at here."""
 
 
 def test_all_that_is_said_is_as_published_and_all_that_is_published_is_said(
