@@ -6,15 +6,16 @@ from typing import Any
 
 import pytest
 
-from tests.system.outside import Listener, Post, Run
+from tests.system.outside import Listener, Post, Run, patient_venue
 from tests.system.racing import LOOK_AGAIN_S, LOOKED, PERSIST_S, key_of, lift_equipments
 
 
 @pytest.fixture(scope="session")
 def run(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Run]:
     """One venue for all tests that leave it as they found it."""
-    data = tmp_path_factory.mktemp("run") / "data"
-    with Run(data, "--headless", "--broker", "mosquitto").started() as started:
+    folder = tmp_path_factory.mktemp("run")
+    venue = str(patient_venue(folder))
+    with Run(folder / "data", "--headless", "--broker", "mosquitto", "--venue", venue).started() as started:
         yield started
 
 

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from tests.system.display import Display, with_display
-from tests.system.outside import Listener, Post, Run, watched, with_broker
+from tests.system.outside import Listener, Post, Run, patient_venue, watched, with_broker
 from tests.system.racing import NEAR_THE_EXIT, lift_equipments, on_track
 
 pytestmark = [*with_broker, with_display]
@@ -63,10 +63,11 @@ class Desk:
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
-    data = tmp_path_factory.mktemp("window") / "data"
+    folder = tmp_path_factory.mktemp("window")
+    options = ("--broker", "mosquitto", "--venue", str(patient_venue(folder)))
     with (
         Display() as display,
-        Run(data, "--broker", "mosquitto", display=display.name).started() as run,
+        Run(folder / "data", *options, display=display.name).started() as run,
         Listener(run, "post-desk") as ear,
     ):
         yield Desk(run, display, ear)
