@@ -76,7 +76,8 @@ class MonitorWatch:
                 yield Event("monitor-tripped", fields={"reason": self._reason()})
         elif self._status == "ok":
             if picture.monitor == "tripped":
-                yield Event("monitor-reset")
+                reset = self._trip.what if self._trip is not None else "the conflict monitor was reset"
+                yield Event("monitor-reset", fields={"reason": reset})
             elif picture.monitor == "lost":
                 yield Event("monitor-back")
         elif (self._status == "lost" or not settling) and picture.monitor == "ok":

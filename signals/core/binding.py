@@ -127,8 +127,9 @@ class Binder:
         domain = dict(ground.params)[name]
         member = plain(str(value)) if domain.name in ("aspect", "verdict", "caution_call") else str(value)
         if value is None or member not in domain.members:
-            asked = name if value is None else f"{name} {value!r}"
-            raise Unknown(f"{event.word.capitalize()}: {asked} is not one of {_listed(domain.members)}.")
+            word = event.word.capitalize().replace("-", " ")
+            wrong = f"say which {name}:" if value is None else f"{name} {value!r} is not"
+            raise Unknown(f"{word}: {wrong} one of {_listed(domain.members)}.")
         return domain.members.index(member)
 
     def _check_fields(self, event: Event) -> None:

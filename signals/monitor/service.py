@@ -263,7 +263,7 @@ class Monitor:
             )
         else:
             log.warning("reset by %s: %s", post, reason)
-            ended = f"reset by {post}"
+            ended = f"reset by {post}: {reason}"[:60]
             self._latch.set(Trip(False, ended, trip.where, trip.due, trip.shown, self._clock.now_ms()))
             self._watch.accept()
             self._say_status("ok")

@@ -1,6 +1,6 @@
 """The access list, generated from the venue: who may say and who may read which topics.
 
-A user's name is its client id, or what stands there before a `/` (one post may have several
+A user's name is its client id, or what stands there before a `.` (one post may have several
 devices): `controller`, `monitor`, `node-<id>`, `post-<id>`, `gateway`, `world`, `instructor`,
 `reader`. The topic is the identity: a post can call only as itself, a node speak only for what
 hangs on it. Anonymous clients of a simulated venue read what `reader` reads; of a venue with real

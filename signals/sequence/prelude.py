@@ -11,7 +11,7 @@ import msgspec
 from signals.caller import Caller
 from signals.sequence.form import StartTable
 from signals.venue.model import Venue
-from signals.words import Verdict, Word
+from signals.words import Phase, Verdict, Word
 
 AGAIN_S = 0.25
 WITHIN_S = 10.0
@@ -21,6 +21,8 @@ PHASES = ("closed", "staging", "ready", "armed", "racing")
 
 async def bring_about(start: StartTable, venue: Venue, caller: Caller) -> str:
     """Call what leads to `start`, each until accepted; gives the refusal that stands, or nothing."""
+    if wrong := _not_as_begun(caller):
+        return wrong
     loop = asyncio.get_running_loop()
     gap_over = loop.time()
     for call in _calls(start, venue):
@@ -33,6 +35,15 @@ async def bring_about(start: StartTable, venue: Venue, caller: Caller) -> str:
         if lets_out:
             gap_over = loop.time() + venue.timing.gap / 1000
     return ""
+
+
+def _not_as_begun(caller: Caller) -> str:
+    """Tell what keeps a sequence from beginning: it begins on a venue that is closed and holds nothing."""
+    state = caller.state
+    if state is None:
+        return "no state was heard"
+    held = len(state.holds)
+    return "" if state.phase is Phase.CLOSED and not held else f"the venue is {state.phase} with {held} holds"
 
 
 def _calls(start: StartTable, venue: Venue) -> Iterator[dict[str, Any]]:

@@ -109,7 +109,7 @@ ACTIONS: tuple[Action, ...] = (
         label="Clear",
         line="After red: the whole track has been checked, back to green. Asks first.",
         column="Track",
-        asks="Clear the track? Everyone is off it, all of it has been checked.",
+        asks="Clear the track? Nobody is on foot, and all of it has been checked.",
         yes="Checked: clear",
     ),
     Action(
@@ -170,7 +170,7 @@ ACTIONS: tuple[Action, ...] = (
         line="Let the chosen kart leave the pit. Asks first.",
         column="Session",
         needs="kart",
-        asks="Let out kart {kart}{driver}? The pit exit is free.",
+        asks="Let out kart {kart}{driver}? See that the way out is free.",
         yes="Let out",
         phases=frozenset({Phase.RACING}),
     ),

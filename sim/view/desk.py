@@ -157,7 +157,7 @@ class Desk:
             case ("world",):
                 self.worlds.append((now_s, _DECODERS["world"].decode(payload)))
             case ("monitor", "trip"):
-                self.trip = _DECODERS["trip"].decode(payload)
+                self._tripped(_DECODERS["trip"].decode(payload))
             case ("monitor", "status"):
                 self.monitor = _DECODERS["monitor"].decode(payload).status
             case ("controller", "status"):
@@ -172,6 +172,17 @@ class Desk:
         if self._boot and beat.boot != self._boot:
             self.banner("The controller was restarted: nothing turns green until a person acts", now_s)
         self._boot = beat.boot
+
+    def _tripped(self, trip: contract.Trip) -> None:
+        """Take the monitor's word; what came of a reset stands where it was asked."""
+        before, self.trip = self.trip, trip
+        if before is None or not before.tripped:
+            return
+        if not trip.tripped:
+            self.outcome = Outcome("reset-monitor", "The monitor is reset.", (), accepted=True)
+        elif trip.what.startswith("reset refused"):
+            why = f"It still sees: {trip.what.partition(': ')[2]}, {trip.where}."
+            self.outcome = Outcome("reset-monitor", "The monitor's reset refused.", (why,), accepted=False)
 
     def _pictured(self, state: contract.State, now_s: float) -> None:
         self.state = state

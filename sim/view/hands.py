@@ -25,9 +25,12 @@ from sim.view.hint import next_step, waiting
 LISTED = 4
 PAGE, SCROLL_MOST = 6, 60
 """Lines that page down moves on in a long answer, and the most."""
+LOOKED = "looked at what it tripped on"
+"""What the record says of a reset at a window: whoever resets has answered that question."""
 REASON = "checked"
 """What the record says of a lift at a window: whoever lifts has answered that question."""
 ITEM = "item:"
+RESET = "reset-monitor"
 RESTRICTIVE_KEYS = frozenset({"Space", "R", "Y", "U", "D", "F2", "F3"})
 
 
@@ -92,6 +95,8 @@ class Hands:
             self.helping, self.question, self.opened = False, None, ""
         elif key in ("Space", "R"):
             self.do("red", now_s)
+        elif key.isdigit() and self.question is not None:
+            self._answers(key, now_s)
         elif (self.question is not None and self._answers(key, now_s)) or self._confirms(key, now_s):
             return
         elif key in ("PageDown", "PageUp"):
@@ -99,7 +104,7 @@ class Hands:
         elif key == "M":
             self.steady = not self.steady
         elif key == "F9":
-            self.reset_monitor()
+            self.do(RESET, now_s)
         elif not self._chooses(key) and key in BY_KEY:
             self.do(BY_KEY[key].id, now_s)
 
@@ -155,6 +160,9 @@ class Hands:
         if question is None or option is None:
             return False
         self.question = None
+        if question.action == RESET:
+            self._reset_monitor()
+            return True
         action = BY_ID[question.action]
         if question.choosing:
             self._ask_about_hold(action, option.fields["hold"])
@@ -211,7 +219,7 @@ class Hands:
             self.opened = "" if self.opened == name else name
         elif kind == "answer":
             self.answer(name, now_s)
-        elif kind in ("next", "help", "reset-monitor"):
+        elif kind in _CLICKS:
             _CLICKS[kind](self, now_s)
 
     def next(self, now_s: float) -> None:
@@ -223,8 +231,8 @@ class Hands:
     def do(self, what: str, now_s: float) -> None:
         """Begin an action, or confirm a checklist item (`item:<id>`): ask, or send at once."""
         self.question, self.scrolled = None, 0
-        if what == "reset-monitor":
-            self.reset_monitor()
+        if what == RESET:
+            self._ask_reset()
         elif what.startswith(ITEM):
             self._confirm(what.removeprefix(ITEM), now_s)
         else:
@@ -274,11 +282,23 @@ class Hands:
         call = self._call(Word.CONFIRM, item=item)
         self._publish(call, Sent(ITEM + item, f"“{text}”", now_s))
 
-    def reset_monitor(self) -> None:
-        """Tell the monitor that a person looked at the head it tripped on."""
+    def _ask_reset(self) -> None:
+        """Ask before the monitor is reset; with no trip there is nothing to ask."""
+        trip = self.desk.trip
+        if trip is None or not trip.tripped:
+            self.desk.outcome = Outcome(RESET, "The monitor has not tripped.")
+            return
+        text = f"Reset the monitor? Somebody looked: what it tripped on ({trip.where}) is as it should be."
+        options = (Option("Enter", "Looked at: reset"),)
+        self.question = Question(RESET, text, options, self._picture(), name="The monitor's reset")
+
+    def _reset_monitor(self) -> None:
+        """Tell the monitor that a person looked at what it tripped on; its answer comes with its trip."""
         topic = self._topics.name("monitor", "reset", self.desk.post)
-        if not self.publish(topic, msgspec.json.encode(MonitorReset(reason=REASON))):
-            self.desk.unsent("reset-monitor", "The monitor's reset", "There is no link.")
+        if self.publish(topic, msgspec.json.encode(MonitorReset(reason=LOOKED))):
+            self.desk.outcome = Outcome(RESET, "The monitor's reset …")
+        else:
+            self.desk.unsent(RESET, "The monitor's reset", "There is no link.")
 
     def _kart(self, action: Action) -> int | None:
         """Give the chosen kart; for letting out, the next one that waits unless a waiting one is chosen."""
@@ -425,5 +445,5 @@ def hold_key(hold: HoldView) -> str:
 _CLICKS: dict[str, Callable[[Hands, float], None]] = {
     "next": Hands.next,
     "help": lambda hands, now_s: hands.press("F1", now_s),
-    "reset-monitor": lambda hands, _: hands.reset_monitor(),
+    RESET: lambda hands, now_s: hands.do(RESET, now_s),
 }

@@ -28,7 +28,9 @@ def next_step(desk: Desk, now_s: float) -> Hint:
     if desk.lost(now_s) or state is None:
         return Hint("Flag and radio: nothing here reaches the track")
     if desk.trip is not None and desk.trip.tripped:
-        return Hint("Next: look at that head; reset the monitor (F9)", "reset-monitor")
+        return Hint(
+            f"Next: look at what it tripped on ({desk.trip.where}); reset the monitor (F9)", "reset-monitor"
+        )
     return _held_up(desk) or _OF_PHASE[state.phase](desk, now_s)
 
 
@@ -120,6 +122,9 @@ def _racing(desk: Desk, now_s: float) -> Hint:
 def _finishing(desk: Desk, _: float) -> Hint:
     prepared = desk.group is not None and desk.group.next is not None
     home = Hint("All are in. Next: group in (G)", "group-in") if prepared else None
+    rolling = [number for number, kart in desk.state.karts.items() if kart.let_out] if desk.state else []
+    if rolling and not desk.out():
+        return Hint(f"Wait: kart {rolling[0]} is still rolling in the pit lane")
     return _out(desk) or home or Hint("All are in. Next: close (X), or the next group in (G)", "close")
 
 

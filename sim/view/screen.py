@@ -113,12 +113,14 @@ class Screen:
             "checklist": (self.layout.checklist, lambda: [] if whole else panels.checklist(on, desk)),
             "answer": (wide, lambda: self.calls.answer(on, desk, hands)),
         }
+        column = self.layout.answer.union(self.layout.checklist)
+        on.fill(self.brush.colour("ground"), column)
         for name, (area, draw) in jobs.items():
             on.fill(self.brush.colour("ground"), area)
             on.set_clip(area)
             self._touched[name] = draw()
             on.set_clip(None)
-        return [area for area, _ in jobs.values()]
+        return [column, *(area for area, _ in jobs.values())]
 
     def _said(self, now_s: float) -> str:
         target = self.hover or (f"entry:{self.hands.opened}" if self.hands.opened else "")

@@ -46,7 +46,11 @@ async def test_a_person_resets_it_and_says_why() -> None:
         await asyncio.sleep(1)
         stage.reset()
         await asyncio.sleep(0.01)
-        assert (stage.status, stage.trip["tripped"], stage.trip["what"]) == ("ok", False, "reset by desk")
+        assert (stage.status, stage.trip["tripped"], stage.trip["what"]) == (
+            "ok",
+            False,
+            "reset by desk: looked at it",
+        )
         await asyncio.sleep(5)
         assert stage.status == "ok"
 

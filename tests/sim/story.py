@@ -57,8 +57,10 @@ class Story:
             for kart in self.venue.karts
         }
         self.shown: dict[str, Aspect] = {}
+        self.topics_sent: list[str] = []
 
     def _publish(self, topic: str, payload: bytes) -> bool:
+        self.topics_sent.append(topic)
         if self.connected and "/call/" in topic:
             self.calls.append(msgspec.json.decode(payload, type=c.Call))
         return self.connected

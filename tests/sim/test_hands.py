@@ -357,13 +357,15 @@ def test_the_next_line_leads_through_a_session(story: Story) -> None:
     story.put(1, "unknown", 5, Because.CAUTION)
     assert line() == "Next: find kart 1; seen in the pit (V)"
     for number in story.desk.members():
-        story.put(number, PIT, 0, Because.NOT_LET_OUT)
+        story.put(number, PIT, 0, Because.NOT_LET_OUT, let_out=number == 6)
+    assert line() == "Wait: kart 6 is still rolling in the pit lane"
+    story.put(6, PIT, 0, Because.NOT_LET_OUT, let_out=False)
     assert line() == "All are in. Next: close (X), or the next group in (G)"
     story.say(
         "monitor/trip",
         c.Trip(tripped=True, what="less restrictive", where="h2", due="red", shown="green", at=1),
     )
-    assert line() == "Next: look at that head; reset the monitor (F9)"
+    assert line() == "Next: look at what it tripped on (h2); reset the monitor (F9)"
     story.later(5)
     assert next_step(story.desk, story.now_s).text == "Flag and radio: nothing here reaches the track"
 
@@ -374,3 +376,32 @@ def test_screens_never_speak_of_leases_beats_or_aspects() -> None:
     )
     words += " ".join(what for _, what in OTHER_KEYS)
     assert not {"lease", "beat", "aspect", "epoch"} & set(words.lower().split())
+
+
+def test_a_reset_of_the_monitor_asks_first_and_tells_what_came_of_it(racing: Story) -> None:
+    racing.press("F9")
+    assert racing.desk.outcome is not None
+    assert racing.desk.outcome.title == "The monitor has not tripped."
+    trip = {"where": "h2", "due": "red", "shown": "green", "at": 1}
+    racing.say("monitor/trip", c.Trip(tripped=True, what="shows less", **trip))
+    racing.press("F9")
+    assert racing.hands.question is not None
+    assert "h2" in racing.hands.question.text
+    assert racing.topics.name("monitor", "reset", "desk") not in racing.topics_sent
+    racing.press("Enter")
+    assert racing.topics_sent[-1] == racing.topics.name("monitor", "reset", "desk")
+    racing.say("monitor/trip", c.Trip(tripped=True, what="reset refused: shows less", **trip))
+    assert (racing.desk.outcome.title, racing.desk.outcome.accepted) == (
+        "The monitor's reset refused.",
+        False,
+    )
+    racing.say("monitor/trip", c.Trip(tripped=False, what="reset by desk: looked at", **trip))
+    assert racing.desk.outcome.title == "The monitor is reset."
+
+
+def test_a_digit_within_a_question_chooses_no_sector(racing: Story) -> None:
+    racing.press("3", "S")
+    assert racing.hands.question is not None
+    racing.press("1")
+    assert racing.hands.sector == "s3"
+    assert racing.hands.question is not None
