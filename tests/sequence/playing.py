@@ -36,12 +36,18 @@ def venue(name: str = "harbour-loop") -> Venue:
 
 
 def play(path: Path, *, with_processes: bool = True) -> Result:
-    async def whole() -> Result:
-        here = venue(venue_id(path))
-        sequence = load(path, here)
-        async with Stage(here, seed=sequence.file.start.seed) as stage:
+    return play_in_turn(path, with_processes=with_processes)[-1]
+
+
+def play_in_turn(*paths: Path, with_processes: bool = True) -> list[Result]:
+    """Play one after another on the same venue, as it was left by the one before."""
+
+    async def whole() -> list[Result]:
+        here = venue(venue_id(paths[0]))
+        sequences = [load(path, here) for path in paths]
+        async with Stage(here, seed=sequences[0].file.start.seed) as stage:
             kept = stage if with_processes else None
-            return await Player(sequence, here, stage.link, processes=kept).run()
+            return [await Player(each, here, stage.link, processes=kept).run() for each in sequences]
 
     with asyncio.Runner(loop_factory=async_solipsism.EventLoop) as runner:
         return runner.run(whole())

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from signals.sequence.result import Result, StepResult
-from tests.sequence.playing import play
+from tests.sequence.playing import play, play_in_turn
 
 START = """\
 title = "t"
@@ -110,3 +110,13 @@ def test_times_are_kept(tmp_path: Path) -> None:
     result = steps(tmp_path, text)
     assert [step.outcome for step in result.steps] == ["met"] * 4 + ["unmet"]
     assert last(result).expected == "every kart at least 1 km/h within 200 ms"
+
+
+def test_a_sequence_begins_only_on_a_venue_that_is_closed_and_holds_nothing(tmp_path: Path) -> None:
+    held = tmp_path / "held.toml"
+    held.write_text(START + '[[step]]\ncall = "caution"\npost = "p1"\nwhere = "s2"\n', encoding="utf-8")
+    first, second = play_in_turn(held, held)
+    assert first.held
+    assert not second.held
+    assert second.steps[0].came == "the venue is staging with 1 holds"
+    assert {step.outcome for step in second.steps[1:]} == {"unreached"}
