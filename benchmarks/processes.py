@@ -218,6 +218,7 @@ def _show_memory(title: str, taken: list[Taken], shares: list[float] | None = No
 
 def main() -> None:
     """Run the product twice and print what it took."""
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # a warm start has its byte code kept
     say_where()
     with tempfile.TemporaryDirectory() as kept, x_server() as display:
         folder = Path(kept)
