@@ -31,6 +31,7 @@ from signals.cli.options import (
 )
 from signals.cli.output import FELL_SHORT, HELD, console, print_json
 from signals.cli.recipes import Wanted, recipes
+from signals.errors import Unusable
 from signals.sequence.cli import venue_file
 from signals.sequence.load import Sequence
 from signals.sequence.load import load as load_sequence
@@ -40,6 +41,9 @@ from signals.sequence.result import Result
 from signals.supervise.supervisor import Supervisor
 from signals.venue import load
 from signals.venue.model import Venue
+
+CONNECT_S = 2.0
+"""How long somebody's own broker may take to answer before anything is spawned."""
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None)
 
@@ -130,7 +134,13 @@ def _broker(asked: str) -> tuple[Embedded | None, Address]:
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             return Embedded(asked), Address("127.0.0.1", probe.getsockname()[1])
-    return None, address(asked)
+    where = address(asked)
+    try:
+        socket.create_connection((where.host, where.port), timeout=CONNECT_S).close()
+    except OSError as error:
+        right = f"start one there, or take one of {', '.join(Embedded)}"
+        raise Unusable(f"no broker answers at {where.url} ({error.strerror or error}); {right}") from None
+    return None, where
 
 
 async def _run(asked: Asked) -> Ran:

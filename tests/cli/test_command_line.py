@@ -110,3 +110,10 @@ def test_a_device_has_its_users_credentials(tmp_path: Path) -> None:
     (tmp_path / "credentials.json").write_text("[]", encoding="utf-8")
     with pytest.raises(BadInput, match="JSON object"):
         read_credentials(tmp_path)
+
+
+def test_a_run_on_a_broker_that_is_not_there_says_so_before_anything_starts(tmp_path: Path) -> None:
+    came = kerblight("run", "--headless", "--broker", "mqtt://127.0.0.1:1", "--data", str(tmp_path))
+    assert came.returncode == 2
+    assert "no broker answers at mqtt://127.0.0.1:1" in " ".join((came.stdout + came.stderr).split())
+    assert not (tmp_path / "logs" / "monitor.log").exists()
