@@ -5,7 +5,7 @@ PYTHON ?= python3
 BIN    := .venv/bin
 ARGS   ?=
 
-.PHONY: run test night picture setup lint types layers stale audit check format clean
+.PHONY: run test gate night picture setup lint types layers stale audit check format clean
 
 run: setup
 	$(BIN)/kerblight run $(ARGS)
@@ -14,8 +14,11 @@ run: setup
 REAL := tests/system tests/sequence/test_processes.py
 
 test: setup
-	$(BIN)/python -m pytest -m "not night" -n 2 --dist loadfile $(REAL:%=--ignore=%) $(ARGS)
-	$(BIN)/python -m pytest -m "not night" $(REAL) $(ARGS)
+	$(BIN)/python -m pytest -m "not night and not gate" -n 2 --dist loadfile $(REAL:%=--ignore=%) $(ARGS)
+	$(BIN)/python -m pytest -m "not night and not gate" $(REAL) $(ARGS)
+
+gate: setup
+	$(BIN)/python -m pytest -m gate $(ARGS)
 
 night: setup
 	$(BIN)/python -m pytest -m night $(ARGS)
