@@ -40,6 +40,7 @@ VERBS = {
     "broker": Verb("The embedded message broker alone.", "signals.cli.broker"),
     "journal": Verb("List, verify or export the record.", "signals.journal.cli"),
     "venue": Verb("Check and explain a venue file.", "signals.venue.cli"),
+    "wiring": Verb("Check the wiring table, print its sheets.", "signals.wiring.cli"),
     "sequence": Verb("Check sequence files, or play one.", "signals.sequence.cli"),
     "generate": Verb("Write what is made from the code.", "signals.cli.generate"),
     "doctor": Verb("Look at this machine: what is missing?", "signals.cli.doctor"),

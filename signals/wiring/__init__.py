@@ -1,0 +1,1 @@
+"""The wiring table: checked, printed as sheets and as a cause-and-effect matrix."""
