@@ -66,6 +66,7 @@ class Ground:
         paces = dice.uniform(0.88, 0.99, len(self.venue.karts))
         return Scene(
             steps=0,
+            seed=seed,
             karts=tuple(
                 self.stowed(
                     Kart(

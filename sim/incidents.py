@@ -13,8 +13,8 @@ from msgspec.structs import replace
 from signals.mqtt.contract import Inject
 from signals.words import PIT
 from sim.ground import LENGTH_M, Ground
-from sim.karts import recovered
 from sim.scene import Doing, Item, Kart, Scene, Trouble
+from sim.troubles import recovered
 
 SPIN_S = 8.0
 WRONG_WAY_S = 6.0

@@ -75,6 +75,21 @@ class Item(Struct, frozen=True, kw_only=True):
 
     what: str
     at_m: float
+    left_m: float = 0.0
+    until_s: float = math.inf
+    reach_m: float = 0.5
+    """How far it reaches around its middle."""
+
+
+class Person(Struct, frozen=True, kw_only=True):
+    """Somebody on foot: metres of the lap; beyond the white lines he is out of the way."""
+
+    who: str
+    """marshal or driver"""
+    at_m: float
+    left_m: float
+    doing: str = ""
+    kart: int | None = None
     until_s: float = math.inf
 
 
@@ -83,7 +98,11 @@ class Scene(Struct, frozen=True, kw_only=True):
 
     steps: int
     karts: tuple[Kart, ...]
+    seed: int = 0
+    wet: bool = False
+    """The surface as it is, whatever anybody declared."""
     items: tuple[Item, ...] = ()
+    people: tuple[Person, ...] = ()
 
     @property
     def time_s(self) -> float:

@@ -30,9 +30,9 @@ from signals.mqtt.topics import Topics
 from signals.part import MakeLink
 from signals.venue.model import Venue
 from signals.words import PIT, Aspect
+from sim.engine import step
 from sim.ground import Ground
 from sim.incidents import apply
-from sim.karts import step
 from sim.scene import STEP_S, Heard, Kart, Scene, Trouble
 
 STEPS_A_WAKE = 2

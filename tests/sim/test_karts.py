@@ -13,8 +13,8 @@ from msgspec.structs import replace
 
 from signals.venue.model import Head, Venue
 from signals.words import PIT, Aspect
+from sim.engine import step
 from sim.ground import GAP_M, LENGTH_M, Ground
-from sim.karts import step
 from sim.scene import STEP_S, Doing, Heard, Kart, Scene, Trouble
 
 

@@ -13,6 +13,7 @@ import math
 from msgspec.structs import replace
 
 from signals.words import Aspect
+from sim import troubles
 from sim.ground import GAP_M, LENGTH_M, Ground
 from sim.scene import ASIDE, STEP_S, Doing, Heard, Kart, Scene, Trouble, gives_way
 
@@ -21,8 +22,6 @@ BRAKE_MPS2 = 5.0
 SIDE_MPS = 1.4
 CARE_MPS, CARE_M = 12 / 3.6, 5.0
 """How fast a driver passes what stands on the track, and so many metres before and after it."""
-PUSH_MPS = 1.2
-WRONG_WAY_MPS = 2.0
 ROLL_MPS = 4.0
 """How fast a kart that ignores its limit rolls out of the pit."""
 GIVES_WAY_S = 15.0
@@ -41,10 +40,7 @@ def step(ground: Ground, scene: Scene, heard: Heard) -> Scene:
     karts = tuple(_advance(ground, scene, heard, kart, traffic) for kart in scene.karts)
     if ground.grid and any(kart.doing is Doing.PARKED for kart in karts):
         karts = _to_grid(ground, karts, heard, now_s)
-    items = scene.items
-    if items:
-        items = tuple(item for item in items if item.until_s > now_s)
-    return Scene(steps=scene.steps + 1, karts=karts, items=items)
+    return troubles.unfold(ground, scene, replace(scene, steps=scene.steps + 1, karts=karts))
 
 
 def _to_grid(ground: Ground, karts: tuple[Kart, ...], heard: Heard, now_s: float) -> tuple[Kart, ...]:
@@ -108,9 +104,9 @@ def _advance(ground: Ground, scene: Scene, heard: Heard, kart: Kart, traffic: _T
     now_s = scene.time_s + STEP_S
     if kart.trouble:
         if now_s >= kart.until_s:
-            kart = recovered(kart)
+            kart = troubles.recovered(kart)
         elif kart.trouble is not Trouble.INTRUDES:
-            return _troubled(ground, kart)
+            return troubles.course(ground, scene, kart)
     limit_mps = ROLL_MPS if kart.trouble else ground.limit_mps(kart, heard, now_s)
     match kart.doing:
         case Doing.WAITING:
@@ -214,32 +210,3 @@ def _saw(ground: Ground, kart: Kart, seen: tuple[Aspect, int | None], now_s: flo
     if aspect is Aspect.BLUE_FLASH and number == kart.number:
         return replace(kart, gives_way_until_s=max(kart.gives_way_until_s, now_s + GIVES_WAY_S))
     return kart
-
-
-def _troubled(ground: Ground, kart: Kart) -> Kart:
-    """Let trouble take its course: roll out at the edge and stand, be pushed, or drive the wrong way."""
-    edge_m = ground.edge_m if kart.number % 2 else -ground.edge_m
-    match kart.trouble:
-        case Trouble.PUSHED:
-            goal, turn = PUSH_MPS, 0.0
-        case Trouble.WRONG_WAY:
-            goal, turn = -WRONG_WAY_MPS, 180.0
-        case Trouble.SPIN:
-            goal, turn = 0.0, 150.0
-        case _:
-            goal, turn = 0.0, 0.0
-    hard = BRAKE_MPS2 * STEP_S
-    v = kart.v_mps + min(max(goal - kart.v_mps, -hard), hard)
-    most = 240 * STEP_S
-    return replace(
-        kart,
-        v_mps=v,
-        at_m=(kart.at_m + v * STEP_S) % ground.track.length_m,
-        left_m=_slide(kart.left_m, edge_m, SIDE_MPS),
-        turned_deg=kart.turned_deg + min(max(turn - kart.turned_deg, -most), most),
-    )
-
-
-def recovered(kart: Kart) -> Kart:
-    """Give a kart whose trouble is over: it turns round where it must, and drives on."""
-    return replace(kart, trouble=Trouble.NONE, until_s=math.inf, turned_deg=0.0, v_mps=max(0.0, kart.v_mps))
