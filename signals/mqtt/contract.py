@@ -389,12 +389,42 @@ class WorldKart(Message, frozen=True, kw_only=True):
     in_pit: bool
 
 
+class WorldPerson(Message, frozen=True, kw_only=True):
+    """Somebody on foot in `world`: a marshal, a driver out of the kart, a visitor in the pit lane."""
+
+    who: Literal["marshal", "driver", "visitor"]
+    x_m: float
+    y_m: float
+    at_m: float
+    doing: Literal["walks", "pushes", "sweeps", "stands"]
+    on_road: bool
+    """Whether karts drive where this person is."""
+    kart: KartNumber | None = None
+
+
+class WorldFinding(Message, frozen=True, kw_only=True):
+    """What the referee saw, in `world`: `id` counts from 1; `where` is a sector; `said` a sentence."""
+
+    id: Count
+    at_ms: int
+    rule: str
+    karts: list[KartNumber]
+    where: str
+    at_m: float | None
+    said: str
+
+
 class WorldView(Message, frozen=True, kw_only=True):
-    """`world`: the simulator's truth, only under the simulated root; the controller never subscribes."""
+    """`world`: the simulator's truth, only under the simulated root; the controller never subscribes.
+
+    `seen` are the referee's last findings: in every view while one is new, else once a second.
+    """
 
     at_ms: int
     karts: list[WorldKart]
     incidents: list[dict[str, Any]]
+    people: list[WorldPerson] = msgspec.field(default_factory=list)
+    seen: list[WorldFinding] = msgspec.field(default_factory=list)
 
 
 class Inject(Message, frozen=True, kw_only=True):
