@@ -18,6 +18,7 @@ class ContactLogic(Organ):
     """One input of a node; normal until told otherwise. Silent, it says nothing: that is a fault too."""
 
     faults = frozenset({*_EVENTS, "input-silent"})
+    memory = None
     qos = 1
     retain = True
 

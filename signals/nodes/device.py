@@ -6,7 +6,7 @@ latest: the watchdog of the lease is nothing else, so it runs whether or not mes
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 
 from signals.mqtt.codec import Malformed, decode_lenient, next_seq
@@ -15,7 +15,7 @@ from signals.mqtt.link import Arrived
 from signals.mqtt.topics import Topics
 from signals.nodes.contact import ContactLogic
 from signals.nodes.head import HeadLogic
-from signals.nodes.lease import Lease
+from signals.nodes.lease import Lease, Memory
 from signals.nodes.limiter import LimiterLogic
 from signals.nodes.organ import Levels, Organ, Rejected
 from signals.venue.model import Node, Venue
@@ -106,6 +106,17 @@ class Device:
             rejects=self._rejects,
             last_reject=self._last_reject,
         )
+
+    @property
+    def memory(self) -> tuple[Memory, tuple[Hashable, ...]]:
+        """All that its decisions depend on, as one value: the lease's and each organ's memory."""
+        return self.lease.memory, tuple(organ.memory for organ in self.organs)
+
+    @memory.setter
+    def memory(self, memory: tuple[Memory, tuple[Hashable, ...]]) -> None:
+        self.lease.memory = memory[0]
+        for organ, kept in zip(self.organs, memory[1], strict=True):
+            organ.memory = kept
 
     @property
     def due_ms(self) -> float:

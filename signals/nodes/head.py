@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from signals.mqtt.codec import decode_lenient
 from signals.mqtt.contract import AspectCommand, Inject, Shown
@@ -154,6 +155,15 @@ class HeadLogic(Organ):
     def display(self) -> Display:
         """What it really shows."""
         return self._lamps.display
+
+    @property
+    def memory(self) -> Hashable:
+        """What it decides by, beside the lease."""
+        return self._orders.memory, self._rules.tripped
+
+    @memory.setter
+    def memory(self, memory: Any) -> None:
+        self._orders.memory, self._rules.tripped = memory
 
     @property
     def orders(self) -> tuple[Levels, ...]:

@@ -8,8 +8,8 @@ on the node's own monotonic clock; no time of day is ever compared.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Generic, Protocol, TypeVar
+from dataclasses import dataclass, replace
+from typing import Any, Generic, Protocol, TypeVar
 
 from signals.mqtt.codec import is_newer
 from signals.mqtt.contract import Beat
@@ -40,13 +40,17 @@ class EpochOrder(Order, Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class _Heard:
+class Heard:
+    """The newest beat heard of a boot, and when any beat of it was heard last."""
+
+    boot: str
     seq: int
     at_ms: float
 
 
-class Lease:
-    """Hears beats; says which one counts now, whether a stop was heard, and who the node is.
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """All that a lease remembers, as one value: it can be looked at, kept, and put back.
 
     `beat` is the last beat of the one boot in charge, None while nobody is. `inc` is the node's
     incarnation, drawn at boot and after every lapse. `stop` stands from the first beat that says
@@ -54,27 +58,53 @@ class Lease:
     `echo` is the number of the last beat heard (0: none yet).
     """
 
+    inc: str
+    beat: Beat | None = None
+    renewed_ms: float = 0.0
+    stop: bool = False
+    echo: int = 0
+    heard: tuple[Heard, ...] = ()
+
+
+class Lease:
+    """Hears beats; says which one counts now, whether a stop was heard, and who the node is."""
+
     def __init__(self, lease_ms: int, draw: Callable[[], str]) -> None:
         self.lease_ms = lease_ms
-        self.inc = draw()
-        self.beat: Beat | None = None
-        self.stop = False
-        self.echo = 0
+        self.memory = Memory(draw())
         self._draw = draw
-        self._renewed_ms = 0.0
-        self._heard: dict[str, _Heard] = {}
+
+    @property
+    def inc(self) -> str:
+        """Who the node is now."""
+        return self.memory.inc
+
+    @property
+    def beat(self) -> Beat | None:
+        """The beat that counts now."""
+        return self.memory.beat
+
+    @property
+    def stop(self) -> bool:
+        """Whether a stop was heard and stands."""
+        return self.memory.stop
+
+    @property
+    def echo(self) -> int:
+        """The number of the last beat heard."""
+        return self.memory.echo
 
     @property
     def ends_ms(self) -> float | None:
         """When the lease lapses unless another beat comes; None while none runs."""
-        return self._renewed_ms + self.lease_ms if self.beat else None
+        return self.memory.renewed_ms + self.lease_ms if self.memory.beat else None
 
     def pass_time(self, now_ms: float) -> float | None:
         """Let the lease lapse if it is over; gives the moment it was over, None if it was not."""
         ends_ms = self.ends_ms
         if ends_ms is None or not self._is_over(ends_ms, now_ms):
             return None
-        self._lapse()
+        self.lapse()
         return ends_ms
 
     def hear(self, beat: Beat, now_ms: float) -> None:
@@ -82,31 +112,29 @@ class Lease:
 
         After two boots the lease runs again once one of them has been alone for a whole lease.
         """
-        last = self._heard[beat.boot].seq if beat.boot in self._heard else 0
-        newer = not last or self._is_newer(beat.seq, last)
+        kept = next((heard.seq for heard in self.memory.heard if heard.boot == beat.boot), 0)
+        newer = not kept or self._is_newer(beat.seq, kept)
         others = self._others(beat.boot, now_ms)
-        self._heard = others | {beat.boot: _Heard(beat.seq if newer else last, now_ms)}
-        self.echo = beat.seq if newer else self.echo
+        mine = Heard(beat.boot, beat.seq if newer else kept, now_ms)
+        self._keep(heard=(*others, mine), echo=beat.seq if newer else self.echo)
         if others:
-            self.stop = self.stop or beat.stop
-            self._lapse()
+            self._keep(stop=self.stop or beat.stop)
+            self.lapse()
         elif newer:
-            self.stop = beat.stop
-            self.beat = beat
-            self._renewed_ms = now_ms
+            self._keep(stop=beat.stop, beat=beat, renewed_ms=now_ms)
 
-    def _others(self, boot: str, now_ms: float) -> dict[str, _Heard]:
+    def _others(self, boot: str, now_ms: float) -> tuple[Heard, ...]:
         """Find the other boots heard within the last lease."""
         since_ms = now_ms - self.lease_ms
-        return {
-            other: heard for other, heard in self._heard.items() if other != boot and heard.at_ms > since_ms
-        }
+        return tuple(heard for heard in self.memory.heard if heard.boot != boot and heard.at_ms > since_ms)
 
-    def _lapse(self) -> None:
+    def lapse(self) -> None:
         """Obey nobody from now on; whoever wants to be obeyed must learn who this node is now."""
         if self.beat is not None:
-            self.beat = None
-            self.inc = self._next_incarnation()
+            self._keep(beat=None, inc=self._next_incarnation())
+
+    def _keep(self, **changes: Any) -> None:
+        self.memory = replace(self.memory, **changes)
 
     def _is_over(self, ends_ms: float, now_ms: float) -> bool:
         return now_ms >= ends_ms
@@ -123,18 +151,18 @@ E = TypeVar("E", bound=EpochOrder)
 
 
 class Addressed(Generic[O]):
-    """The newest order per boot that was addressed to this incarnation, on one topic."""
+    """The newest order per boot that was addressed to this incarnation, on one topic: its `memory`."""
 
     def __init__(self, lease: Lease) -> None:
+        self.memory: tuple[O, ...] = ()
         self._lease = lease
-        self._newest: dict[str, O] = {}
 
     def take(self, order: O) -> None:
         """Keep an order if it is meant for this node as it is now and newer than what is kept."""
-        self._newest = {boot: kept for boot, kept in self._newest.items() if self._is_mine(kept)}
-        kept = self._newest.get(order.boot)
+        self.memory = tuple(kept for kept in self.memory if self._is_mine(kept))
+        kept = self._of_boot(order.boot)
         if self._is_mine(order) and (kept is None or self._is_newer(order.seq, kept.seq)):
-            self._newest[order.boot] = order
+            self.memory = (*(other for other in self.memory if other is not kept), order)
 
     def current(self) -> O | None:
         """Give the order that the lease bears out now: of the boot in charge, to this incarnation."""
@@ -143,7 +171,7 @@ class Addressed(Generic[O]):
         return order if order is not None and self._is_mine(order) else None
 
     def _of_boot(self, boot: str) -> O | None:
-        return self._newest.get(boot)
+        return next((kept for kept in self.memory if kept.boot == boot), None)
 
     def _is_mine(self, order: O) -> bool:
         return order.inc == self._lease.inc

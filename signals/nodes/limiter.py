@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Hashable
+from dataclasses import dataclass, replace
+from typing import Any
 
 from signals.mqtt.codec import decode_lenient
 from signals.mqtt.contract import CapsCommand, Inject, LimitCommand, Taken
@@ -22,6 +24,16 @@ class Falls:
     creep_kmh: float = 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class Obedience:
+    """What a limiter does now: the limit, the order it took it from, how long it has had none."""
+
+    limit_kmh: float = 0.0
+    obeyed: LimitCommand | None = None
+    alone_since_ms: float | None = None
+    falls: Falls = Falls()
+
+
 class LimiterLogic(Organ):
     """One kart's limiter. `limit_kmh` is the limit it works towards; the ramp is the kart's physics."""
 
@@ -29,15 +41,26 @@ class LimiterLogic(Organ):
 
     def __init__(self, kart: int, lease: Lease) -> None:
         super().__init__(str(kart), ("kart", str(kart), "taken"))
-        self.limit_kmh = 0.0
         self._lease = lease
         self._limits = InEpoch[LimitCommand](lease)
         self._caps = Addressed[CapsCommand](lease)
-        self._falls = Falls()
-        self._obeyed: LimitCommand | None = None
-        self._alone_since_ms: float | None = None
+        self._now = Obedience()
         self._stuck_kmh: float | None = None
         self._said_kmh = 0.0
+
+    @property
+    def memory(self) -> Hashable:
+        """What it decides by, beside the lease."""
+        return self._limits.memory, self._caps.memory, self._now
+
+    @memory.setter
+    def memory(self, memory: Any) -> None:
+        self._limits.memory, self._caps.memory, self._now = memory
+
+    @property
+    def limit_kmh(self) -> float:
+        """The limit it works towards."""
+        return self._now.limit_kmh
 
     @property
     def taken_kmh(self) -> float:
@@ -52,8 +75,9 @@ class LimiterLogic(Organ):
     @property
     def due_ms(self) -> float | None:
         """When it falls to creep."""
-        falling = self._alone_since_ms is not None and self.limit_kmh > self._falls.creep_kmh
-        return (self._alone_since_ms or 0.0) + CREEP_AFTER_MS if falling else None
+        since_ms = self._now.alone_since_ms
+        falling = since_ms is not None and self.limit_kmh > self._now.falls.creep_kmh
+        return (since_ms or 0.0) + CREEP_AFTER_MS if falling else None
 
     def hear(self, what: str, payload: bytes) -> None:
         """Take a limit, or the constants for the day."""
@@ -65,37 +89,38 @@ class LimiterLogic(Organ):
     def settle(self, now_ms: float, cause_ms: float) -> bool:
         """Obey the order that the lease bears out; without one fall, and after a while creep."""
         if caps := self._caps.current():
-            self._falls = Falls(caps.stop_kmh, caps.fail_kmh, caps.creep_kmh)
+            self._keep(falls=Falls(caps.stop_kmh, caps.fail_kmh, caps.creep_kmh))
         order = self._limits.current()
         if order is None:
             self._fall(now_ms, cause_ms)
         else:
             self._obey(order)
         if self._lease.stop:
-            self.limit_kmh = min(self.limit_kmh, self._falls.stop_kmh)
+            self._keep(limit_kmh=min(self.limit_kmh, self._now.falls.stop_kmh))
         changed = self.taken_kmh != self._said_kmh
         self._said_kmh = self.taken_kmh
         return changed
 
     def _obey(self, order: LimitCommand) -> None:
         """Take a limit once: what lowered it since then is not undone by the same order."""
-        self._alone_since_ms = None
+        self._keep(alone_since_ms=None)
         if self._is_fresh(order):
-            self._obeyed = order
-            self.limit_kmh = order.limit_kmh
+            self._keep(obeyed=order, limit_kmh=order.limit_kmh)
 
     def _is_fresh(self, order: LimitCommand) -> bool:
-        return order is not self._obeyed
+        return order != self._now.obeyed
 
     def _fall(self, now_ms: float, cause_ms: float) -> None:
-        if self._alone_since_ms is None:
-            self._alone_since_ms = cause_ms
-        self.limit_kmh = self._fallen(self._falls.fail_kmh)
-        if now_ms >= self._alone_since_ms + CREEP_AFTER_MS:
-            self.limit_kmh = self._fallen(self._falls.creep_kmh)
+        since_ms = cause_ms if self._now.alone_since_ms is None else self._now.alone_since_ms
+        self._keep(alone_since_ms=since_ms, limit_kmh=self._fallen(self._now.falls.fail_kmh))
+        if now_ms >= since_ms + CREEP_AFTER_MS:
+            self._keep(limit_kmh=self._fallen(self._now.falls.creep_kmh))
 
     def _fallen(self, cap_kmh: float) -> float:
         return min(self.limit_kmh, cap_kmh)
+
+    def _keep(self, **changes: Any) -> None:
+        self._now = replace(self._now, **changes)
 
     def say(self, boot: str, seq: int) -> Taken:
         """Report the limit it obeys now."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
+from collections.abc import Hashable
 
 from signals.mqtt.contract import Inject, Message
 
@@ -18,9 +19,11 @@ class Organ(ABC):
     """One head, limiter or contact of a node: what it is told, what it does, what it reports.
 
     Pure: the node brings messages and the time. `report` is the topic it reports on, `qos` and
-    `retain` how; `faults` are the events it can be asked for.
+    `retain` how; `faults` are the events it can be asked for. `memory` is what it decides by beside
+    its node's lease, as one value that can be kept and put back; faults are not in it.
     """
 
+    memory: Hashable
     faults: frozenset[str]
     qos = 0
     retain = False
