@@ -1,170 +1,16 @@
-"""The nodes process: every simulated node of a venue, each on a link of its own.
-
-The watchdog is a timer of the event loop beside the message path: half a packet, a silent broker
-or a dead connection do not hold it up.
-"""
+"""The nodes process: every simulated node of a venue, each on a link of its own."""
 
 from __future__ import annotations
 
 import asyncio
-import logging
-import secrets
 from collections.abc import Callable
 from functools import partial
 
-from signals.mqtt.codec import Malformed, decode, encode
-from signals.mqtt.contract import Inject, Injected, NodeStatus
-from signals.mqtt.link import Arrived, Link, Owner, Will
 from signals.mqtt.topics import Topics
-from signals.nodes.device import Device, Say
-from signals.nodes.organ import Rejected
+from signals.nodes.device import Device
+from signals.nodes.station import Station, draw
 from signals.part import MakeLink
 from signals.venue.model import Node, Venue
-
-log = logging.getLogger(__name__)
-
-
-def draw() -> str:
-    """Draw a word for a boot or an incarnation: random, so that no old message can ever fit."""
-    return secrets.token_hex(4)
-
-
-class _Station:
-    """One device on its link: carries messages between them, and wakes the device in time."""
-
-    def __init__(self, device: Device, make_link: MakeLink, topics: Topics, up: Callable[[], None]) -> None:
-        self.device = device
-        self._make_link = make_link
-        self._topics = topics
-        self._up = up
-        self._link: Link
-        self._timer: asyncio.TimerHandle | None = None
-        self._ended: asyncio.Future[bool]
-
-    async def run(self) -> None:
-        """Serve until cancelled; a reboot leaves the connection and comes back on a new one."""
-        booting = True
-        try:
-            while True:
-                if booting:
-                    self.device.boot_up(self._now_ms())
-                self._ended = asyncio.get_running_loop().create_future()
-                self._link = self._connect()
-                self._wind()
-                booting = await self._served()
-        finally:
-            self._stop_timer()
-
-    async def _served(self) -> bool:
-        """Serve one connection until the device leaves it; True if it boots anew."""
-        serving = asyncio.ensure_future(self._link.run())
-        try:
-            await asyncio.wait((serving, self._ended), return_when=asyncio.FIRST_COMPLETED)
-        finally:
-            serving.cancel()
-            await asyncio.wait((serving,))
-        if not serving.cancelled():
-            serving.result()
-        return await self._ended
-
-    def _connect(self) -> Link:
-        owner = Owner(on_message=self._on_message, on_up=self._on_up)
-        names = (self._topics.name(*levels) for levels in self.device.subscriptions)
-        return self._make_link(
-            f"node-{self.device.node.id}",
-            subscriptions=tuple((name, 0 if name == self._topics.name("beat") else 1) for name in names),
-            will=self._will(),
-            owner=owner,
-        )
-
-    def _will(self) -> Will:
-        status = self.device.status
-        gone = NodeStatus(
-            status="gone",
-            boot=status.boot,
-            inc=status.inc,
-            firmware=status.firmware,
-            heads=status.heads,
-            karts=status.karts,
-            rejects=status.rejects,
-            last_reject=status.last_reject,
-        )
-        return Will(self._topics.name("node", self.device.node.id, "status"), encode(gone))
-
-    def _on_up(self) -> None:
-        self._publish(self.device.join(self._now_ms()))
-        self._up()
-
-    def _on_message(self, arrived: Arrived) -> None:
-        if self._topics.split(arrived.topic)[:1] == ("inject",):
-            self._on_inject(arrived)
-        else:
-            self._publish(self.device.hear(arrived, self._now_ms()))
-
-    def _on_inject(self, arrived: Arrived) -> None:
-        try:
-            fault = decode(Inject, arrived.payload)
-        except Malformed as why:
-            log.warning("%s: %s", arrived.topic, why)
-            return
-        if arrived.retained:
-            return
-        try:
-            came, said = self._break(fault)
-        except Rejected as why:
-            self._answer(Injected(id=fault.id, done=False, said=str(why)))
-            return
-        self._answer(Injected(id=fault.id, done=True, said=came))
-        self._publish(said)
-
-    def _break(self, fault: Inject) -> tuple[str, list[Say]]:
-        if fault.event != "reboot":
-            return self.device.inject(fault, self._now_ms())
-        self._leave(booting=True)
-        return f"{self.device.node.id} boots anew", []
-
-    def _answer(self, injected: Injected) -> None:
-        self._link.publish(self._topics.name("injected", self.device.node.id), encode(injected), qos=1)
-
-    def _publish(self, said: list[Say]) -> None:
-        for say in said:
-            self._link.publish(
-                self._topics.name(*say.levels), encode(say.message), qos=say.qos, retain=say.retain
-            )
-        if self.device.returning:
-            self._leave(booting=False)
-        self._wind()
-
-    def _leave(self, *, booting: bool) -> None:
-        """Leave this connection for a new one."""
-        if not self._ended.done():
-            self._ended.set_result(booting)
-
-    def _wake(self) -> None:
-        """Run the watchdog; should it fail, the whole process must, or a lamp could stay as it is.
-
-        A timer may fire early by the clock's resolution: the device is woken for when it asked.
-        """
-        self._timer = None
-        try:
-            self._publish(self.device.wake(max(self._now_ms(), self.device.due_ms)))
-        except Exception as mistake:  # noqa: BLE001 - handed to `run`, which raises it
-            if not self._ended.done():
-                self._ended.set_exception(mistake)
-
-    def _now_ms(self) -> float:
-        """Read the node's own clock."""
-        return asyncio.get_running_loop().time() * 1000
-
-    def _wind(self) -> None:
-        """Set the watchdog to when the device wants to be woken."""
-        self._stop_timer()
-        self._timer = asyncio.get_running_loop().call_at(self.device.due_ms / 1000, self._wake)
-
-    def _stop_timer(self) -> None:
-        if self._timer:
-            self._timer.cancel()
-            self._timer = None
 
 
 class Nodes:
@@ -188,11 +34,11 @@ class Nodes:
         topics = Topics.of(venue.id, simulated=venue.simulated)
         self._ready: Callable[[], None] | None = None
         self._stations = {
-            node.id: _Station(
+            node.id: Station(
                 Device(node, venue, draw=draw, sensors=sensors),
                 make_link,
                 topics,
-                partial(self._came_up, node.id),
+                up=partial(self._came_up, node.id),
             )
             for node in _chosen(venue, only)
         }

@@ -68,10 +68,12 @@ def build(draft: Draft) -> model.Venue:
         limits_wet=wet,
         ramp=ramp,
         ramp_wet=ramp_wet,
+        kart_model=_like(model.KartModel, file.kart_model),
         timing=_like(model.Timing, file.timing_ms),
         choices=_choices(file),
         operating=_like(model.Operating, file.operating),
         wiring=draft.path.parent / file.wiring.table if file.wiring.table else None,
+        wires=draft.wires,
     )
 
 

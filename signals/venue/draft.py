@@ -13,6 +13,7 @@ from signals.venue.form import File
 from signals.venue.geometry import Polyline
 from signals.venue.lines import KeyPath, locate
 from signals.venue.read import BROKEN, read, shown
+from signals.venue.wires import Wire
 
 FILE_MAX = 1_000_000
 """Bytes; a larger venue file, or file that it names, is refused unread."""
@@ -29,6 +30,7 @@ class Draft:
     track: Polyline | None = None
     """The centreline, once it is usable."""
     pit: Polyline | None = None
+    wires: tuple[Wire, ...] = ()
     contents: list[str] = field(default_factory=list)
     """The texts the digest is taken over: the file's own, then those it names."""
     findings: list[Finding] = field(default_factory=list)

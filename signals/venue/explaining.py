@@ -150,9 +150,19 @@ def _equipment(venue: Venue) -> Iterator[str]:
     fleet = [f"{len(list(karts))} {name}" for name, karts in by_class]
     yield f"{len(venue.karts)} karts: {_and(fleet)}; without a beat they slow within their node's lease."
     yield f"{len(venue.heads)} heads, {len(venue.nodes)} nodes, {len(venue.loops)} timing loops."
+    if venue.simulated:
+        yield _kart_model(venue)
     for each in venue.inputs:
         where = f" in {each.sector}" if each.sector else ""
         yield f"Input {each.id} on node {each.node}: {each.kind}{where}."
+
+
+def _kart_model(venue: Venue) -> str:
+    kart = venue.kart_model
+    return (
+        f"A simulated kart weighs {kart.mass_kg:g} kg with its driver, has {kart.power_kw:g} kW, and grips "
+        f"{kart.grip:g} of its weight in the dry, {kart.grip_wet:g} in the wet."
+    )
 
 
 def _choices(venue: Venue) -> Iterator[str]:

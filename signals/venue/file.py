@@ -11,6 +11,7 @@ from signals.venue.checks import CHECKS
 from signals.venue.draft import Draft, open_draft
 from signals.venue.model import Venue
 from signals.venue.read import BROKEN, sound
+from signals.venue.wires import read_wires
 
 
 def load(path: str | Path) -> Venue:
@@ -27,7 +28,9 @@ def load(path: str | Path) -> Venue:
 
 
 def _look_at_wiring(draft: Draft) -> None:
-    """Take the wiring table, where one is named, into the digest; what it says is checked elsewhere."""
+    """Read the wiring table, where one is named; whether it is sound is for `kerblight wiring lint`."""
     for _, wiring in sound((draft.form.wiring,), "table"):
-        if wiring.table is not None:
-            draft.named_text(("wiring", "table"), wiring.table)
+        text = draft.named_text(("wiring", "table"), wiring.table) if wiring.table is not None else None
+        if text is not None and wiring.table is not None:
+            draft.wires, wrong = read_wires(text, wiring.table)
+            draft.findings += wrong

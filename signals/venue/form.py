@@ -26,6 +26,7 @@ Width = Annotated[float, Meta(gt=0, le=100)]
 Kmh = Annotated[float, Meta(ge=0, le=150)]
 Classes = Annotated[dict[Id, Kmh], Meta(min_length=1)]
 Mps2 = Annotated[float, Meta(ge=0.1, le=20)]
+Grip = Annotated[float, Meta(ge=0.05, le=2)]
 Ms = Annotated[int, Meta(ge=0, le=86_400_000)]
 FlashMs = Annotated[int, Meta(ge=100, le=5_000)]
 BeatMs = Annotated[int, Meta(ge=20, le=1_000)]
@@ -269,6 +270,38 @@ class RampTable(Table, frozen=True, kw_only=True):
     rise: Annotated[Mps2, Meta(description="up")] = 1.0
 
 
+class KartModelTable(Table, frozen=True, kw_only=True):
+    """What a kart of the simulated world is like; no real kart is driven by it.
+
+    Typical values without a source, but grips: rubber on concrete (OpenStax College Physics, friction table).
+    """
+
+    mass_kg: Annotated[Annotated[float, Meta(ge=50, le=1000)], Meta(description="with its driver")] = 230.0
+    power_kw: Annotated[
+        Annotated[float, Meta(ge=0.5, le=50)], Meta(description="of the motor, at the wheels")
+    ] = 6.0
+    thrust_n: Annotated[
+        Annotated[float, Meta(ge=50, le=5000)], Meta(description="most drive force, when slow")
+    ] = 650.0
+    drag_m2: Annotated[
+        Annotated[float, Meta(ge=0, le=3)], Meta(description="drag coefficient times frontal area")
+    ] = 0.6
+    rolling: Annotated[
+        Annotated[float, Meta(ge=0, le=0.2)], Meta(description="rolling resistance, of weight")
+    ] = 0.02
+    grip: Annotated[Grip, Meta(description="of tyres that roll, dry")] = 1.0
+    grip_sliding: Annotated[Grip, Meta(description="of tyres that slide, dry")] = 0.7
+    grip_wet: Annotated[Grip, Meta(description="of tyres that roll, wet")] = 0.7
+    grip_sliding_wet: Annotated[Grip, Meta(description="of tyres that slide, wet")] = 0.5
+    braked: Annotated[
+        Annotated[float, Meta(gt=0, le=1)],
+        Meta(description="share of the grip that the brakes can use"),
+    ] = 0.72
+    length_m: Annotated[Annotated[float, Meta(ge=0.5, le=5)], Meta(description="bumper to bumper")] = 1.9
+    width_m: Annotated[Annotated[float, Meta(ge=0.3, le=3)], Meta(description="over its side pods")] = 1.3
+    radius_m: Annotated[Annotated[float, Meta(ge=1, le=20)], Meta(description="of its tightest turn")] = 3.0
+
+
 class TimingTable(Table, frozen=True, kw_only=True):
     """Times in ms."""
 
@@ -427,6 +460,7 @@ class File(Table, frozen=True, kw_only=True):
     wiring: WiringTable = field(default_factory=WiringTable)
     limits_kmh: LimitsTable = field(default_factory=LimitsTable)
     ramp_mps2: RampTable = field(default_factory=RampTable)
+    kart_model: KartModelTable = field(default_factory=KartModelTable)
     timing_ms: TimingTable = field(default_factory=TimingTable)
     choices: ChoicesTable = field(default_factory=ChoicesTable)
     conditions: ConditionsTable = field(default_factory=ConditionsTable)

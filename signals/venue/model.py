@@ -11,6 +11,7 @@ from typing import Literal
 
 from msgspec import Struct
 
+from signals.venue.wires import Wire
 from signals.words import Aspect, HeadRole, InputKind
 
 
@@ -147,6 +148,27 @@ class Ramp(Struct, frozen=True, kw_only=True):
     rise: float
 
 
+class KartModel(Struct, frozen=True, kw_only=True):
+    """What a kart of the simulated world is like; grips are friction coefficients."""
+
+    mass_kg: float
+    power_kw: float
+    thrust_n: float
+    drag_m2: float
+    """Drag coefficient times frontal area."""
+    rolling: float
+    grip: float
+    grip_sliding: float
+    grip_wet: float
+    grip_sliding_wet: float
+    braked: float
+    """Share of the grip that the brakes can use."""
+    length_m: float
+    width_m: float
+    radius_m: float
+    """Of its tightest turn."""
+
+
 class Timing(Struct, frozen=True, kw_only=True):
     """All in ms."""
 
@@ -221,11 +243,14 @@ class Venue(Struct, frozen=True, kw_only=True):
     limits_wet: Limits
     ramp: Ramp
     ramp_wet: Ramp
+    kart_model: KartModel
     timing: Timing
     choices: Choices
     operating: Operating
     wiring: Path | None = None
     """The wiring table, where the file names one."""
+    wires: tuple[Wire, ...] = ()
+    """Its rows."""
 
     @property
     def simulated(self) -> bool:

@@ -12,6 +12,7 @@ from signals.venue import load
 from signals.venue.approach import approach_m, ramp_m, reach_of, reaction_m
 from signals.venue.geometry import Polyline
 from signals.venue.model import Venue
+from signals.venue.wires import COLUMNS
 from signals.words import Aspect, HeadRole
 
 Plant = Callable[..., Path]
@@ -180,11 +181,12 @@ def test_the_digest_covers_the_file_and_the_files_it_names(tmp_path: Path) -> No
 
 def test_a_wiring_table_is_found_and_counted_in_the_digest(plant: Plant, small: Venue) -> None:
     path = plant(more='\n[wiring]\ntable = "wires.csv"\n')
-    (path.parent / "wires.csv").write_text("ref\n", encoding="utf-8")
+    header = ",".join(COLUMNS)
+    (path.parent / "wires.csv").write_text(f"{header}\n", encoding="utf-8")
     venue = load(path)
     assert venue.wiring == path.parent / "wires.csv"
     assert small.wiring is None
-    (path.parent / "wires.csv").write_text("ref\nx\n", encoding="utf-8")
+    (path.parent / "wires.csv").write_text(f"{header}\n\n", encoding="utf-8")
     assert load(path).digest != venue.digest
 
 

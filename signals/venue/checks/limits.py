@@ -97,3 +97,23 @@ def monitor_trips_in_time(draft: Draft) -> None:
             bounds = f"{MUST_NOT_TRIP_MS} to {MUST_TRIP_MS}"
             right = f"must be {bounds}: shorter must not trip, longer must (NEMA TS 2)"
             draft.say(("timing_ms", "monitor_trip"), timing.monitor_trip, right)
+
+
+GRIPS = (
+    ("grip_sliding", "grip"),
+    ("grip_wet", "grip"),
+    ("grip_sliding_wet", "grip_wet"),
+    ("grip_sliding_wet", "grip_sliding"),
+)
+"""Each at most the next: tyres that slide, and wet ones, hold less."""
+
+
+def grip_falls(draft: Draft) -> None:
+    """Report simulated tyres that hold better sliding than rolling, or wet than dry."""
+    model = draft.form.kart_model
+    if model is BROKEN:
+        return
+    for low, high in GRIPS:
+        less, more = getattr(model, low), getattr(model, high)
+        if BROKEN not in (less, more) and less > more:
+            draft.say(("kart_model", low), f"{less:g}", f"must be at most {high} ({more:g})")
