@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct, field
 
+from signals.venue.model import KartModel
 from signals.words import Aspect, HeadRole, InputKind, Word
 
 Id = Annotated[
@@ -48,6 +49,7 @@ FailAspects = Annotated[
 Key = Annotated[str, Meta(pattern="^[A-Z0-9]$", extra={"right": "one capital letter or digit"})]
 
 EVERYTHING = "everything"
+TYPICAL = KartModel()
 GRANTABLE = tuple(sorted(set(Word) - {Word.STOP, Word.CAUTION}))
 """The words that `may` can add; stop and caution are everyone's."""
 Grant = Annotated[str, Meta(extra_json_schema={"enum": [*GRANTABLE, EVERYTHING]})]
@@ -276,30 +278,38 @@ class KartModelTable(Table, frozen=True, kw_only=True):
     Typical values without a source, but grips: rubber on concrete (OpenStax College Physics, friction table).
     """
 
-    mass_kg: Annotated[Annotated[float, Meta(ge=50, le=1000)], Meta(description="with its driver")] = 230.0
+    mass_kg: Annotated[Annotated[float, Meta(ge=50, le=1000)], Meta(description="with its driver")] = (
+        TYPICAL.mass_kg
+    )
     power_kw: Annotated[
         Annotated[float, Meta(ge=0.5, le=50)], Meta(description="of the motor, at the wheels")
-    ] = 6.0
+    ] = TYPICAL.power_kw
     thrust_n: Annotated[
         Annotated[float, Meta(ge=50, le=5000)], Meta(description="most drive force, when slow")
-    ] = 650.0
+    ] = TYPICAL.thrust_n
     drag_m2: Annotated[
         Annotated[float, Meta(ge=0, le=3)], Meta(description="drag coefficient times frontal area")
-    ] = 0.6
+    ] = TYPICAL.drag_m2
     rolling: Annotated[
         Annotated[float, Meta(ge=0, le=0.2)], Meta(description="rolling resistance, of weight")
-    ] = 0.02
-    grip: Annotated[Grip, Meta(description="of tyres that roll, dry")] = 1.0
-    grip_sliding: Annotated[Grip, Meta(description="of tyres that slide, dry")] = 0.7
-    grip_wet: Annotated[Grip, Meta(description="of tyres that roll, wet")] = 0.7
-    grip_sliding_wet: Annotated[Grip, Meta(description="of tyres that slide, wet")] = 0.5
+    ] = TYPICAL.rolling
+    grip: Annotated[Grip, Meta(description="of tyres that roll, dry")] = TYPICAL.grip
+    grip_sliding: Annotated[Grip, Meta(description="of tyres that slide, dry")] = TYPICAL.grip_sliding
+    grip_wet: Annotated[Grip, Meta(description="of tyres that roll, wet")] = TYPICAL.grip_wet
+    grip_sliding_wet: Annotated[Grip, Meta(description="of tyres that slide, wet")] = TYPICAL.grip_sliding_wet
     braked: Annotated[
         Annotated[float, Meta(gt=0, le=1)],
         Meta(description="share of the grip that the brakes can use"),
-    ] = 0.72
-    length_m: Annotated[Annotated[float, Meta(ge=0.5, le=5)], Meta(description="bumper to bumper")] = 1.9
-    width_m: Annotated[Annotated[float, Meta(ge=0.3, le=3)], Meta(description="over its side pods")] = 1.3
-    radius_m: Annotated[Annotated[float, Meta(ge=1, le=20)], Meta(description="of its tightest turn")] = 3.0
+    ] = TYPICAL.braked
+    length_m: Annotated[Annotated[float, Meta(ge=0.5, le=5)], Meta(description="bumper to bumper")] = (
+        TYPICAL.length_m
+    )
+    width_m: Annotated[Annotated[float, Meta(ge=0.3, le=3)], Meta(description="over its side pods")] = (
+        TYPICAL.width_m
+    )
+    radius_m: Annotated[Annotated[float, Meta(ge=1, le=20)], Meta(description="of its tightest turn")] = (
+        TYPICAL.radius_m
+    )
 
 
 class TimingTable(Table, frozen=True, kw_only=True):

@@ -149,23 +149,23 @@ class Ramp(Struct, frozen=True, kw_only=True):
 
 
 class KartModel(Struct, frozen=True, kw_only=True):
-    """What a kart of the simulated world is like; grips are friction coefficients."""
+    """What a kart of the simulated world is like, as a typical one; grips are friction coefficients."""
 
-    mass_kg: float
-    power_kw: float
-    thrust_n: float
-    drag_m2: float
+    mass_kg: float = 230.0
+    power_kw: float = 6.0
+    thrust_n: float = 650.0
+    drag_m2: float = 0.6
     """Drag coefficient times frontal area."""
-    rolling: float
-    grip: float
-    grip_sliding: float
-    grip_wet: float
-    grip_sliding_wet: float
-    braked: float
+    rolling: float = 0.02
+    grip: float = 1.0
+    grip_sliding: float = 0.7
+    grip_wet: float = 0.7
+    grip_sliding_wet: float = 0.5
+    braked: float = 0.72
     """Share of the grip that the brakes can use."""
-    length_m: float
-    width_m: float
-    radius_m: float
+    length_m: float = 1.9
+    width_m: float = 1.3
+    radius_m: float = 3.0
     """Of its tightest turn."""
 
 
@@ -243,10 +243,10 @@ class Venue(Struct, frozen=True, kw_only=True):
     limits_wet: Limits
     ramp: Ramp
     ramp_wet: Ramp
-    kart_model: KartModel
     timing: Timing
     choices: Choices
     operating: Operating
+    kart_model: KartModel = KartModel()
     wiring: Path | None = None
     """The wiring table, where the file names one."""
     wires: tuple[Wire, ...] = ()

@@ -224,6 +224,16 @@ LIMITS = [
         "must be 200 to 450",
         "trips too late",
     ),
+    case(
+        ("[timing_ms]", "[kart_model]\ngrip_wet = 1.1\n\n[timing_ms]"),
+        "kart_model.grip_wet",
+        "must be at most grip (1)",
+    ),
+    case(
+        ("[timing_ms]", "[kart_model]\ngrip_sliding = 0.4\n\n[timing_ms]"),
+        "kart_model.grip_sliding_wet",
+        "must be at most grip_sliding (0.4)",
+    ),
 ]
 
 EQUIPMENT = [
