@@ -1,0 +1,69 @@
+"""A device that is not there: for rehearsals, demonstrations and tests.
+
+It drives what it is told at once, its sensors see what is driven, and it keeps a history with
+times. It can be made to fail: unreachable, deaf, with a dead lamp, or wired to the wrong one.
+
+What it does not model: time between a write and light, a watchdog of its own, noise on an input.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Mapping
+
+from signals.outputs.base import Output, Reading
+from signals.outputs.line import Line, OutputLost, Point
+
+
+class Virtual(Output):
+    """A device in memory.
+
+    Attributes:
+        lit: what its lamps are, by ref.
+        history: every image that differed from the one before, with its loop time in s.
+        contacts: what its contacts read, by ref; a contact is open (0) until set.
+        dead: lamps that stay dark though they are driven.
+        crossed: lamps that light another's lamp instead, ref to ref.
+        unreachable: why it cannot be reached, "" if it can.
+
+    """
+
+    def __init__(self, line: Line, *, refresh_ms: int = 250, lease_ms: int = 500) -> None:
+        super().__init__(line, refresh_ms=refresh_ms, lease_ms=lease_ms)
+        self.lit: dict[str, int] = {}
+        self.history: list[tuple[float, dict[str, int]]] = []
+        self.contacts: dict[str, int] = {}
+        self.dead: set[str] = set()
+        self.crossed: dict[str, str] = {}
+        self.unreachable = ""
+        self.writes = 0
+
+    async def _open(self) -> None:
+        self._reach()
+
+    async def _write(self, raw: Mapping[Point, int]) -> None:
+        self._reach()
+        self.writes += 1
+        self.lit = {point.ref: point.level(value) for point, value in raw.items()}
+        if not self.history or self.history[-1][1] != self.lit:
+            self.history.append((asyncio.get_running_loop().time(), self.lit))
+
+    async def _read(self) -> Reading:
+        self._reach()
+        sensors = {point.feedback: self._light(point) for point in self.line.outs if point.feedback}
+        known = {point.ref for point in self.line.ins}
+        sensed = {ref: self.contacts.get(ref, 0) for ref in known}
+        return Reading(dict(self.lit), sensed | {ref: at for ref, at in sensors.items() if ref in known})
+
+    async def _close(self, *, final: bool) -> None:
+        del final
+
+    def _light(self, point: Point) -> int:
+        """Tell whether light comes from a lamp's glass: what is wired to it is driven, and alive."""
+        drivers = {self.crossed.get(ref, ref): ref for ref in self.lit}
+        driver = drivers.get(point.ref)
+        return int(driver is not None and point.ref not in self.dead and self.lit[driver] > 0)
+
+    def _reach(self) -> None:
+        if self.unreachable:
+            raise OutputLost(self.unreachable)
