@@ -12,12 +12,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
 from signals.venue.model import Venue
 from signals.words import PIT
 
 SAMPLE_M = 0.25
+
+Rows = Sequence[Sequence[float]]
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,30 +42,41 @@ class Path:
     """A cubic spline through points, read by the venue's metres; a closed one wraps around.
 
     The venue counts metres along the straight pieces between its points; the spline keeps that
-    count, so that sectors, heads and karts agree on every place (its own arc is at most 1 or 2 %
-    longer where the points of a bend stand far apart).
+    count, so that sectors, heads and karts agree on every place. Its own arc is at most 1 or 2 %
+    longer where the points of a bend stand far apart: `stretches` says by how much.
 
     Args:
-        points: (x, y, …) rows in metres.
+        points: (x, y, right, left) rows in metres; right and left may be missing.
         closed: whether the last point leads back to the first.
+
+    Attributes:
+        per_m: samples a metre.
+        bends: curvature at each sample, 1/m, left positive.
+        stretches: metres of arc for each of the venue's metres at each sample.
+        rights, lefts: how far the surface reaches at each sample, m.
 
     """
 
-    def __init__(self, points: Sequence[Sequence[float]], *, closed: bool) -> None:
-        xy = np.asarray([point[:2] for point in points], dtype=float)
+    def __init__(self, points: Rows, *, closed: bool) -> None:
+        rows = np.asarray([[*point, 0.0, 0.0][:4] for point in points], dtype=float)
         if closed:
-            xy = np.vstack([xy, xy[:1]])
+            rows = np.vstack([rows, rows[:1]])
+        xy = rows[:, :2]
         reached = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))])
         spline = CubicSpline(reached, xy, bc_type="periodic" if closed else "natural")
         self.closed = closed
         self.length_m = float(reached[-1])
         steps = max(2, math.ceil(self.length_m / SAMPLE_M))
-        self._per_m = steps / self.length_m
+        self.per_m = steps / self.length_m
         at = np.linspace(0.0, self.length_m, steps + 1)
+        self.xy: Floats = spline(at)
         slope = spline(at, 1)
-        heading = np.degrees(np.unwrap(np.arctan2(slope[:, 1], slope[:, 0])))
-        self._x, self._y = (column.tolist() for column in spline(at).T)
-        self._heading = heading.tolist()
+        self.heading_rad: Floats = np.unwrap(np.arctan2(slope[:, 1], slope[:, 0]))
+        self._x, self._y = (column.tolist() for column in self.xy.T)
+        self._heading: list[float] = np.degrees(self.heading_rad).tolist()
+        self.bends: list[float] = curvature(slope, spline(at, 2)).tolist()
+        self.stretches: list[float] = np.hypot(*slope.T).tolist()
+        self.rights, self.lefts = (np.interp(at, reached, column).tolist() for column in rows.T[2:])
 
     def wrap(self, at_m: float) -> float:
         """Bring metres into the path: around a closed one, to the ends of an open one."""
@@ -69,7 +84,7 @@ class Path:
 
     def at(self, at_m: float) -> Pose:
         """Give the place at these metres."""
-        step, part = divmod(self.wrap(at_m) * self._per_m, 1.0)
+        step, part = divmod(self.wrap(at_m) * self.per_m, 1.0)
         low = min(int(step), len(self._x) - 2)
         part += step - low
         x, y, heading = (
@@ -78,9 +93,39 @@ class Path:
         )
         return Pose(x, y, heading % 360.0)
 
+    def sample(self, at_m: float) -> int:
+        """Give the number of the sample nearest to these metres."""
+        return round(self.wrap(at_m) * self.per_m)
+
+    def nearest(self, x_m: float, y_m: float, near_m: float, within_m: float) -> tuple[float, float]:
+        """Give where a point lies beside the path: metres along it, and metres to its left.
+
+        Only places `within_m` of `near_m` are looked at: a track comes close to itself.
+        """
+        count = len(self._x) - 1 if self.closed else len(self._x)
+        middle, reach = round(near_m * self.per_m), math.ceil(within_m * self.per_m)
+        steps = np.arange(middle - reach, middle + reach + 1)
+        steps = steps % count if self.closed else steps[(steps >= 0) & (steps < count)]
+        away = self.xy[steps] - (x_m, y_m)
+        best = int(steps[int(np.argmin(np.einsum("ij,ij->i", away, away)))])
+        pose = self.at(best / self.per_m)
+        turn = math.radians(pose.heading_deg)
+        east, north = x_m - pose.x_m, y_m - pose.y_m
+        along = east * math.cos(turn) + north * math.sin(turn)
+        left = north * math.cos(turn) - east * math.sin(turn)
+        return self.wrap(best / self.per_m + along / self.stretches[best]), left
+
+
+def curvature(slope: Floats, second: Floats) -> Floats:
+    """Give a curve's curvature, 1/m, of its first and second derivatives (rows of x and y)."""
+    speed: Floats = np.hypot(slope[:, 0], slope[:, 1])
+    turned: Floats = slope[:, 0] * second[:, 1] - slope[:, 1] * second[:, 0]
+    bent: Floats = turned / (speed * speed * speed)
+    return bent
+
 
 class Track:
-    """A venue's laps and pit lane, and which sector a place belongs to."""
+    """A venue's laps and pit lane, its white lines, and which sector a place belongs to."""
 
     def __init__(self, venue: Venue) -> None:
         self.lap = Path(venue.centreline_m, closed=True)
@@ -98,3 +143,8 @@ class Track:
     def ahead_m(self, behind_m: float, front_m: float) -> float:
         """Metres from one place of the lap forward to another, 0 … length."""
         return (front_m - behind_m) % self.length_m
+
+    def edges_m(self, at_m: float) -> tuple[float, float]:
+        """Give the white lines at a place of the lap: metres to the right, and to the left."""
+        sample = self.lap.sample(at_m)
+        return self.lap.rights[sample], self.lap.lefts[sample]
