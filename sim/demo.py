@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from signals.mqtt.contract import Entry
 from signals.venue.model import Venue
 
@@ -25,3 +27,8 @@ def group(venue: Venue, turn: int) -> list[Entry]:
     return [
         Entry(number=number, driver=name, class_=class_) for number, name in zip(chosen, names, strict=True)
     ]
+
+
+def late(taken: Collection[str]) -> str:
+    """Give a driver who comes late: one of the invented who does not drive yet."""
+    return next((name for name in _NAMES if name not in taken), _NAMES[0])

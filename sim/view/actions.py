@@ -296,7 +296,36 @@ ACTIONS: tuple[Action, ...] = (
         yes="Dry",
     ),
 )
-BY_ID = {action.id: action for action in ACTIONS}
+MORE: tuple[Action, ...] = (
+    Action(
+        id="swap",
+        key="1",
+        word=Word.SWAP,
+        label="Swap",
+        line="The chosen kart's driver takes another kart, with the calls on him. Asks which.",
+        column="",
+        phases=frozenset({Phase.STAGING, Phase.RACING}),
+    ),
+    Action(
+        id="join",
+        key="2",
+        word=Word.JOIN,
+        label="Late driver",
+        line="A late driver joins the group; the checklist opens again. Asks in which kart.",
+        column="",
+        phases=frozenset({Phase.STAGING, Phase.RACING}),
+    ),
+    Action(
+        id="out-of-service",
+        key="3",
+        word=Word.OUT_OF_SERVICE,
+        label="Out of service",
+        line="A marshal with a flag replaces a head until the day ends. Asks which, and who.",
+        column="",
+    ),
+)
+"""Calls without a button: `E` lists them, and these keys choose one there."""
+BY_ID = {action.id: action for action in (*ACTIONS, *MORE)}
 BY_KEY = {action.key: action for action in ACTIONS}
 
 COLUMNS: tuple[Column, ...] = ("Track", "Session", "Kart")
@@ -306,7 +335,13 @@ OTHER_KEYS: tuple[tuple[str, str], ...] = (
     ("Up, down", "choose a kart"),
     ("Enter, Esc", "yes, no to a question"),
     ("R", "red, like Space"),
+    ("E", "more calls: swap, late driver, head out of service"),
     ("F9", "reset the monitor after a trip"),
+    ("+ - or wheel", "nearer, farther; Home: the whole track"),
+    ("F5", "follow the chosen kart"),
+    ("F6", "drivers' names"),
+    ("F7", "write what befell a kart, or only show it"),
+    ("F8", "what was seen, oldest last"),
     ("M", "flashing lamps steady, hatched"),
     ("F1 or ?", "this page"),
 )
@@ -316,4 +351,5 @@ NOT_A_STOP = "Not an emergency stop and not safety-rated: hard-wired stops, flag
 def mark_of(word: Word) -> str:
     """Give the letter a call is marked with on the ribbon: its key, R for red."""
     keys = [action.key for action in ACTIONS if action.word is word and len(action.key) == 1]
-    return "R" if word is Word.STOP else keys[0] if keys else "·"
+    further = "E" if any(action.word is word for action in MORE) else "·"
+    return "R" if word is Word.STOP else keys[0] if keys else further

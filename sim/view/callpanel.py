@@ -18,6 +18,8 @@ Touch = tuple[pygame.Rect, str]
 Row = tuple[str, int, bool, int]
 """A line: its text, size, weight and height."""
 LINE_PX = 18
+OPTION_PX = 12
+"""What an answer to a question needs beside its lines."""
 
 BUTTON_MARK: dict[str, Mark] = {
     "red": Mark.STOP,
@@ -46,7 +48,7 @@ class CallPanel:
         if hands.question is not None:
             options = (*((option.key, option.label) for option in hands.question.options), ("Esc", ""))
             lines = sum(max(1, len(self._option_lines(key, label, area.width))) for key, label in options)
-            needed += self.brush.px(18) * len(options) + self.brush.px(19) * lines
+            needed += self.brush.px(OPTION_PX) * len(options) + self.brush.px(LINE_PX) * lines
         return (
             area
             if needed <= area.height
@@ -129,17 +131,19 @@ class CallPanel:
         brush = self.brush
         touched = []
         options = [(option.key, option.label) for option in hands.question.options] if hands.question else []
-        for key, label in (*options, ("Esc", "Leave it")):
-            lines = self._option_lines(key, label, area.width)
-            height = brush.px(12) + brush.px(19) * len(lines)
+        options.append(("Esc", "Leave it"))
+        room = (area.bottom - y) // len(options) - brush.px(OPTION_PX)
+        for key, label in options:
+            lines = self._option_lines(key, label, area.width)[: max(1, room // brush.px(LINE_PX))]
+            height = brush.px(8) + brush.px(LINE_PX) * len(lines)
             box = pygame.Rect(area.left + brush.px(12), y, area.width - brush.px(24), height)
             brush.box(on, box, "ground", "text" if key != "Esc" else "hairline")
             self._key(on, key, (box.right - brush.px(8), box.centery))
             for index, line in enumerate(lines):
-                middle = box.top + brush.px(6) + brush.px(19) * index + brush.px(9)
+                middle = box.top + brush.px(4) + brush.px(LINE_PX) * index + brush.px(9)
                 brush.write(on, line, (box.left + brush.px(10), middle), bold=key != "Esc")
             touched.append((box, f"answer:{key}"))
-            y = box.bottom + brush.px(6)
+            y = box.bottom + brush.px(4)
         return touched
 
     def _option_lines(self, key: str, label: str, width: int) -> tuple[str, ...]:

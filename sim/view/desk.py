@@ -18,9 +18,9 @@ from signals.mqtt import contract
 from signals.mqtt.link import Arrived
 from signals.mqtt.topics import Topics
 from signals.venue.model import Venue
-from signals.words import PIT, Aspect, Condition, Phase
+from signals.words import PIT, Aspect, Because, Condition, Phase
 from sim.view.actions import mark_of
-from sim.view.ribbon import TRACK, Entry, Ribbon
+from sim.view.ribbon import TRACK, Entry, Ribbon, seen_entry
 
 LOST_AFTER_S = 0.7
 """Seven beats missed: the marshal is told to use flag and radio."""
@@ -31,6 +31,10 @@ BANNER_S = 12.0
 GAP_SPARE_S = 0.3
 """The gap runs at the controller: here it is counted a little longer."""
 WORLD_STALE_S = 0.6
+MINUTE_S = 60
+SEEN_KEPT = 40
+LATE_S = 60.0
+"""How long an answer may be late and still be told."""
 
 
 class Level(StrEnum):
@@ -52,6 +56,8 @@ class Outcome:
     title: str
     lines: tuple[str, ...] = ()
     accepted: bool | None = None
+    call: str = ""
+    """The id of the call it is about."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +106,11 @@ class Desk:
     controller: str = "ready"
     shown: dict[str, tuple[contract.Shown, float]] = field(default_factory=dict)
     worlds: deque[tuple[float, contract.WorldView]] = field(default_factory=lambda: deque(maxlen=3))
+    seen: deque[contract.WorldFinding] = field(default_factory=lambda: deque(maxlen=SEEN_KEPT))
+    """What the simulator's referee saw, oldest first."""
     sent: dict[str, Sent] = field(default_factory=dict)
+    late: dict[str, Sent] = field(default_factory=dict)
+    """Calls that were not answered in time: their answers may still come."""
     outcome: Outcome | None = None
     follow: str = ""
     """An action that is due because the one before was accepted."""
@@ -108,6 +118,9 @@ class Desk:
     ribbon: Ribbon = field(init=False)
     _topics: Topics = field(init=False)
     _beat_s: float | None = None
+    _heard_s: float | None = None
+    _silent: dict[int, float] = field(default_factory=dict)
+    """Since when each kart is not heard."""
     _boot: str = ""
     _let_out_s: float | None = None
     _link_up: bool = False
@@ -155,7 +168,7 @@ class Desk:
             case ("head", head, "shown"):
                 self.shown[head] = (_DECODERS["shown"].decode(payload), now_s)
             case ("world",):
-                self.worlds.append((now_s, _DECODERS["world"].decode(payload)))
+                self._looked(_DECODERS["world"].decode(payload), now_s)
             case ("monitor", "trip"):
                 self._tripped(_DECODERS["trip"].decode(payload))
             case ("monitor", "status"):
@@ -168,10 +181,23 @@ class Desk:
                 self._overheard(post, _DECODERS["call"].decode(payload), now_s)
 
     def _beaten(self, beat: contract.Beat, now_s: float) -> None:
-        self._beat_s = now_s
+        self._beat_s = self._heard_s = now_s
         if self._boot and beat.boot != self._boot:
             self.banner("The controller was restarted: nothing turns green until a person acts", now_s)
         self._boot = beat.boot
+
+    def _looked(self, view: contract.WorldView, now_s: float) -> None:
+        """Take in the world as it is, and what its referee saw; a world begun anew counts from 1 again."""
+        self.worlds.append((now_s, view))
+        if not view.seen:
+            return
+        if self.seen and view.seen[-1].id < self.seen[-1].id:
+            self.seen.clear()
+        known = self.seen[-1].id if self.seen else 0
+        for finding in view.seen:
+            if finding.id > known:
+                self.seen.append(finding)
+                self.ribbon.called(seen_entry(finding, now_s, self.ribbon.rows))
 
     def _tripped(self, trip: contract.Trip) -> None:
         """Take the monitor's word; what came of a reset stands where it was asked."""
@@ -186,6 +212,8 @@ class Desk:
 
     def _pictured(self, state: contract.State, now_s: float) -> None:
         self.state = state
+        heard = {int(number): kart.link for number, kart in state.karts.items()}
+        self._silent = {number: self._silent.get(number, now_s) for number, link in heard.items() if not link}
         self.ribbon.note(now_s, self.dresses())
 
     def _overheard(self, post: str, call: contract.Call, now_s: float) -> None:
@@ -201,23 +229,25 @@ class Desk:
         self.ribbon.called(Entry(call.id, now_s, row, mark_of(call.call), None, text))
 
     def _answered(self, post: str, answer: contract.Answer) -> None:
-        sent = self.sent.pop(answer.id, None) if post == self.post else None
+        late = self.late.pop(answer.id, None) if post == self.post else None
+        sent = self.sent.pop(answer.id, late) if post == self.post else None
         said = tuple(refused.sentence for refused in answer.refusals)
         lines = said if answer.recorded else (*said, "Not recorded: the journal fails.")
         what = sent.name if sent else f"A call of {say.post_name(post)}"
-        title = f"{what}: done." if answer.accepted else f"{what} refused."
+        title = f"{what}: done" if answer.accepted else f"{what} refused"
+        title += ", answered late." if late else "."
         self.ribbon.answered(answer.id, accepted=answer.accepted, text=" ".join((title, *lines)))
-        if sent is None:
+        if sent is None or (late and self.outcome and self.outcome.call != answer.id):
             return
-        self.outcome = Outcome(sent.action, title, lines, answer.accepted)
+        self.outcome = Outcome(sent.action, title, lines, answer.accepted, answer.id)
         if answer.accepted and sent.action == "let-out":
             self._let_out_s = sent.at_s
-        self.follow = sent.then if answer.accepted else ""
+        self.follow = sent.then if answer.accepted and not late else ""
 
     def sending(self, call: contract.Call, sent: Sent) -> None:
         """Note a call that goes out now."""
         self.sent[call.id] = sent
-        self.outcome = Outcome(sent.action, f"{sent.name} …")
+        self.outcome = Outcome(sent.action, f"{sent.name} …", call=call.id)
         self._mark(call, f"{sent.name}: not answered", sent.at_s)
 
     def unsent(self, action: str, name: str, why: str) -> None:
@@ -238,9 +268,11 @@ class Desk:
         """Let time pass: unanswered calls, heads that differ, the ribbon's unknown stretches."""
         for call, sent in list(self.sent.items()):
             if now_s - sent.at_s > ANSWER_WITHIN_S:
-                del self.sent[call]
+                self.late[call] = self.sent.pop(call)
                 line = "No answer within 1 s: use flag and radio, then call again."
-                self.outcome = Outcome(sent.action, f"{sent.name} was not answered.", (line,), accepted=False)
+                title = f"{sent.name} was not answered."
+                self.outcome = Outcome(sent.action, title, (line,), accepted=False, call=call)
+        self.late = {call: sent for call, sent in self.late.items() if now_s - sent.at_s < LATE_S}
         if self.lost(now_s):
             self.ribbon.note(now_s, dict.fromkeys(self.ribbon.rows))
         elif self.state is not None:
@@ -281,6 +313,30 @@ class Desk:
         """Give a kart as the controller sees it."""
         return self.state.karts.get(str(number)) if self.state else None
 
+    def silent_s(self, number: int, now_s: float) -> float | None:
+        """Give for how long a kart has not been heard, seconds; None where it is heard."""
+        since_s = self._silent.get(number)
+        return None if since_s is None else max(0.0, now_s - since_s)
+
+    def age_s(self, now_s: float) -> float:
+        """Give how old the picture is, seconds; 0 while the controller is heard."""
+        return now_s - self._heard_s if self._heard_s is not None and self.lost(now_s) else 0.0
+
+    def world_age_s(self, now_s: float) -> float:
+        """Give how old the places on the map are, seconds; 0 while the world is heard."""
+        age_s = now_s - self.worlds[-1][0] if self.worlds else 0.0
+        return age_s if age_s > WORLD_STALE_S else 0.0
+
+    def why(self, number: int, now_s: float) -> str:
+        """Say in a few words what limits a kart, or for how long it has not been heard."""
+        kart, silent_s = self.kart(number), self.silent_s(number, now_s)
+        if kart is None:
+            return ""
+        if silent_s is not None:
+            return f"silent {age(silent_s)}"
+        home = kart.because is Because.NOT_LET_OUT and self.state and self.state.phase is Phase.FINISHING
+        return "home" if home else say.REASONS[kart.because]
+
     def driver(self, number: int) -> str:
         """Give who drives a kart in this group, or in the next; empty where nobody does."""
         groups = (self.group, self.group.next) if self.group else ()
@@ -319,7 +375,7 @@ class Desk:
         """Give the seconds left of the planned session; negative when over."""
         if self.state is None or self.group is None or self.group.started_at is None:
             return None
-        running = self.state.phase in (Phase.RACING, Phase.FINISHING)
+        running = self.state.phase is Phase.RACING
         return self.group.planned_s - (self.wall_ms() - self.group.started_at) / 1000 if running else None
 
     def gap_left_s(self, now_s: float) -> float:
@@ -359,3 +415,8 @@ class Desk:
             lines.append("The journal fails: only red, yellow and the like are accepted")
         lines += [text for until_s, text in self._banners if until_s > now_s]
         return lines + (list(self.state.faults) if self.state else [])
+
+
+def age(seconds: float) -> str:
+    """Say how old something is: "12 s", "3 min"."""
+    return f"{seconds:.0f} s" if seconds < MINUTE_S else f"{seconds / MINUTE_S:.0f} min"

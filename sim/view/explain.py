@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from signals import say
 from signals.words import PIT
-from sim.view.actions import BY_ID
+from sim.view.actions import BY_ID, MORE
 from sim.view.desk import Desk
 from sim.view.hands import Hands
 
@@ -37,7 +37,7 @@ def _explain_head(name: str, desk: Desk, _: Hands, now_s: float) -> str:
     return f"{said}. It stands before {protects}."
 
 
-def _explain_kart(name: str, desk: Desk, _: Hands, __: float) -> str:
+def _explain_kart(name: str, desk: Desk, _: Hands, now_s: float) -> str:
     number = int(name)
     kart, driver = desk.kart(number), desk.driver(number)
     said = f"Kart {number}" + (f", {driver}" if driver else "")
@@ -45,17 +45,18 @@ def _explain_kart(name: str, desk: Desk, _: Hands, __: float) -> str:
         return f"{said}: not heard of."
     place = {PIT: "in the pit", "unknown": "place unknown", "aside": "set aside"}.get(kart.place)
     said += f": {place or 'in ' + say.sector_name(desk.venue, kart.place)}"
-    said += f", limit {kart.limit_kmh:g} km/h ({say.REASONS[kart.because]})"
+    said += f", limit {kart.limit_kmh:g} km/h ({desk.why(number, now_s)})"
     said += ", black flag" if kart.call == "disqualified" else ", blue" if kart.call == "move-over" else ""
     said += ", its button is pressed" if kart.button else ""
-    return said + ("." if kart.link else ", its radio is silent.")
+    return said + ("." if kart.link else "; its radio is silent: all this is old.")
 
 
 def _explain_sector(name: str, desk: Desk, _: Hands, __: float) -> str:
     said = say.sector_name(desk.venue, name)
     condition = desk.state.sectors.get(name) if desk.state else None
     holds = [hold for hold in desk.holds() if hold.where in (name, None)]
-    why = "; ".join(say.hold_sentence(desk.venue, hold) for hold in holds)
+    why = f"{len(holds)} stand: " if len(holds) > 1 else ""
+    why += "; ".join(say.hold_sentence(desk.venue, hold) for hold in holds)
     return f"{said}: {say.CONDITIONS[condition]}. {why}" if condition else said
 
 
@@ -72,6 +73,10 @@ def _explain_warnings(_: str, desk: Desk, __: Hands, now_s: float) -> str:
     return "   ".join(desk.warnings(now_s)[1:])
 
 
+def _explain_more(_: str, __: Desk, ___: Hands, ____: float) -> str:
+    return "More calls (E): " + " ".join(f"{action.label}: {action.line}" for action in MORE)
+
+
 _EXPLAIN: dict[str, Callable[[str, Desk, Hands, float], str]] = {
     "head": _explain_head,
     "kart": _explain_kart,
@@ -79,4 +84,5 @@ _EXPLAIN: dict[str, Callable[[str, Desk, Hands, float], str]] = {
     "do": _explain_action,
     "entry": _explain_entry,
     "warnings": _explain_warnings,
+    "more": _explain_more,
 }

@@ -18,7 +18,7 @@ from sim.view.paint import Brush
 STEP_M = 1.5
 HEAD_M, HEAD_PX = 4.2, (20, 24)
 """A head's glyph on the map: its size in metres, within pixels at scale 1."""
-KART_M, KART_PX = 1.8, (8, 11)
+KART_M, KART_PX = 1.8, (8, 14)
 """Radius of a kart's plate, likewise; its ring stands around it."""
 PIT_WIDTH_M = 4.0
 APART_ROUNDS = 60
@@ -74,6 +74,7 @@ class MapGround:
         self.labels: dict[str, pygame.Rect] = {}
         self.surface = pygame.Surface(area.size)
         self._draw()
+        self.unlike = self._signs_apart()
 
     def _band(self, sector: str) -> tuple[list[Spot], list[Spot]]:
         """Give a sector's left and right edge in pixels."""
@@ -196,6 +197,26 @@ class MapGround:
                         best = (cost, box)
         return best[1] if best else pygame.Rect((0, 0), size)
 
+    def _signs_apart(self) -> dict[str, pygame.Rect]:
+        """Give each head the place of its ≠, where it covers least of names, other heads and road."""
+        side = self.brush.px(18)
+        away = (self.head_px + side) // 2 + self.brush.px(5)
+        boxes = {
+            head: pygame.Rect(0, 0, self.head_px, self.head_px).move_to(center=spot)
+            for head, spot in self.heads.items()
+        }
+        solid = [*self.labels.values(), *boxes.values()]
+        whole = pygame.Rect((0, 0), self.size)
+        found: dict[str, pygame.Rect] = {}
+        for head, box in boxes.items():
+            places = [
+                pygame.Rect(0, 0, side, side).move_to(center=(box.centerx + x * away, box.centery + y * away))
+                for x, y in ((1, 0), (-1, 0), (0, -1), (0, 1))
+            ]
+            found[head] = min(places, key=lambda place: _hidden(place, solid, whole))
+            solid.append(found[head])
+        return found
+
     def sector_at(self, spot: tuple[int, int]) -> str | None:
         """Give the sector whose road or name lies under a pixel; the track before the pit lane."""
         for sector, box in self.labels.items():
@@ -206,6 +227,14 @@ class MapGround:
             if _inside(spot, left + right[::-1]):
                 return sector
         return None
+
+
+def _hidden(place: pygame.Rect, solid: list[pygame.Rect], whole: pygame.Rect) -> int:
+    """Give how many pixels a place shares with others, or lacks at the map's edge."""
+    shared = (place.clip(other) for other in solid)
+    inside = place.clip(whole)
+    lacking = place.width * place.height - inside.width * inside.height
+    return lacking + sum(each.width * each.height for each in shared)
 
 
 def _between(value: float, least: int, most: int) -> int:

@@ -7,8 +7,9 @@ which Enter answers; it is dropped as soon as the picture it was asked about has
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 import msgspec
@@ -19,8 +20,12 @@ from signals.mqtt.topics import Topics
 from signals.words import PIT, Phase, Word
 from sim import demo
 from sim.view.actions import BY_ID, BY_KEY, Action
+from sim.view.asking import Choice, Do, Option, Question, page
 from sim.view.desk import Desk, Outcome, Sent
-from sim.view.hint import next_step, waiting
+from sim.view.hint import next_step, rolling, waiting
+from sim.view.lens import Lens
+from sim.view.menu import MENU, ask_more
+from sim.view.usable import in_use
 
 LISTED = 4
 PAGE, SCROLL_MOST = 6, 60
@@ -34,28 +39,6 @@ RESET = "reset-monitor"
 RESTRICTIVE_KEYS = frozenset({"Space", "R", "Y", "U", "D", "F2", "F3"})
 
 
-@dataclass(frozen=True, slots=True)
-class Option:
-    """One answer to a question: its key, its words, and the fields it adds to the call."""
-
-    key: str
-    label: str
-    fields: dict[str, Any] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """What is asked before a call. Without an action's `fields` settled, `options` choose the hold."""
-
-    action: str
-    text: str
-    options: tuple[Option, ...]
-    about: tuple[Any, ...] = ()
-    """What the picture was when it was asked."""
-    choosing: bool = False
-    name: str = ""
-
-
 def _new_id() -> str:
     return f"window-{secrets.token_hex(8)}"
 
@@ -67,18 +50,21 @@ class Hands:
     desk: Desk
     publish: Callable[[str, bytes], bool]
     new_id: Callable[[], str] = _new_id
+    lens: Lens = field(default_factory=Lens)
     sector: str = field(init=False)
     kart: int | None = None
     question: Question | None = None
     helping: bool = False
-    steady: bool = False
-    """Reduced motion: flashing lamps are shown steady and hatched."""
+    reading: bool = False
+    """Whether the list of what was seen is open."""
     scrolled: int = 0
     """Lines of a long answer that were scrolled past."""
     leaving: bool = False
     """The window was closed, and whoever closed it meant it."""
     opened: str = ""
     """The ribbon's entry that is held open."""
+    _closes: tuple[Any, ...] | None = None
+    """The picture in which close was called while karts still rolled: it goes out once they stand."""
     _turn: int = 0
     _topics: Topics = field(init=False)
 
@@ -90,23 +76,33 @@ class Hands:
     def press(self, key: str, now_s: float) -> None:
         """Act on a key: "Space", "Enter", "Esc", "Left", "F2", or its character in capitals."""
         if key in ("F1", "?"):
-            self.helping = not self.helping
+            self.helping, self.reading = not self.helping, False
         elif key == "Esc":
-            self.helping, self.question, self.opened = False, None, ""
+            self._leave_it()
         elif key in ("Space", "R"):
             self.do("red", now_s)
         elif key.isdigit() and self.question is not None:
             self._answers(key, now_s)
         elif (self.question is not None and self._answers(key, now_s)) or self._confirms(key, now_s):
             return
-        elif key in ("PageDown", "PageUp"):
-            self.scroll(PAGE if key == "PageDown" else -PAGE)
-        elif key == "M":
-            self.steady = not self.steady
+        elif key in _LOOKS:
+            _LOOKS[key](self)
         elif key == "F9":
             self.do(RESET, now_s)
+        elif key == "E":
+            self.do(MENU, now_s)
         elif not self._chooses(key) and key in BY_KEY:
             self.do(BY_KEY[key].id, now_s)
+
+    def _leave_it(self) -> None:
+        self.helping, self.reading, self.question, self.opened = False, False, None, ""
+        if self._closes is not None:
+            self._closes = None
+            self.desk.outcome = Outcome("close", "Close was dropped.")
+
+    def read(self) -> None:
+        """Open or shut the list of what was seen."""
+        self.reading, self.helping = not self.reading, False
 
     def scroll(self, lines: int) -> None:
         """Move on in a long answer."""
@@ -153,25 +149,11 @@ class Hands:
 
     def _answers(self, key: str, now_s: float) -> bool:
         """Answer the open question; whether the key was one of its answers."""
-        question = self.question
-        option = (
-            next((option for option in question.options if option.key == key), None) if question else None
-        )
-        if question is None or option is None:
+        option = self.question.option(key) if self.question is not None else None
+        if option is None:
             return False
         self.question = None
-        if question.action == RESET:
-            self._reset_monitor()
-            return True
-        action = BY_ID[question.action]
-        if question.choosing:
-            self._ask_about_hold(action, option.fields["hold"])
-        elif "again" in option.fields:
-            self._bring_in(action, now_s)
-        else:
-            fields = dict(option.fields)
-            self.leaving = fields.pop("leave", False)
-            self._send(action, fields, question.name, now_s)
+        option.do(now_s)
         return True
 
     def answer(self, key: str, now_s: float) -> None:
@@ -180,13 +162,15 @@ class Hands:
             self.question = None
 
     def tick(self, now_s: float) -> None:
-        """Drop a question whose picture has changed; send what was to follow an accepted call."""
+        """Drop a question whose picture has changed; send what was to follow, or waited."""
         if self.question is not None and self.question.about != self._picture():
             self.question = None
             self.desk.outcome = Outcome("", "Look again: the picture has changed.", (), accepted=False)
         follow, self.desk.follow = self.desk.follow, ""
         if follow:
-            self._send(BY_ID[follow], {}, say.call_name(BY_ID[follow].word), now_s)
+            self.send(BY_ID[follow], {}, say.call_name(BY_ID[follow].word), now_s)
+        if self._closes is not None:
+            self._close_now(now_s)
 
     def leave(self, now_s: float) -> None:
         """Close the window: at once with nobody out, else after asking, with red called first."""
@@ -196,13 +180,11 @@ class Hands:
             return
         few = "Kart " + ", ".join(map(str, out)) if len(out) < LISTED else f"{len(out)} karts"
         text = f"{few} out on the track. Close this window all the same? Red is called first."
-        self.question = Question(
-            "red",
-            text,
-            (Option("Enter", "Red, wait until all stand, close", {"leave": True}),),
-            self._picture(),
-            name="Red",
-        )
+        self._ask_yes("red", text, "Red, wait until all stand, close", self._leave_by_red)
+
+    def _leave_by_red(self, now_s: float) -> None:
+        self.leaving = True
+        self.send(BY_ID["red"], {}, "Red", now_s)
 
     def click(self, target: str, now_s: float) -> None:
         """Act on a click: what `Screen.target` gave."""
@@ -230,13 +212,15 @@ class Hands:
 
     def do(self, what: str, now_s: float) -> None:
         """Begin an action, or confirm a checklist item (`item:<id>`): ask, or send at once."""
-        self.question, self.scrolled = None, 0
+        self.question, self.scrolled, self._closes = None, 0, None
         if what == RESET:
             self._ask_reset()
+        elif what == MENU:
+            ask_more(self)
         elif what.startswith(ITEM):
             self._confirm(what.removeprefix(ITEM), now_s)
         else:
-            special = {"group-in": self._group_in, "wet": self._weather}
+            special = {"group-in": self._group_in, "wet": self._weather, "close": self._close}
             special.get(what, self._plainly)(BY_ID[what], now_s)
 
     def _plainly(self, action: Action, now_s: float) -> None:
@@ -249,14 +233,13 @@ class Hands:
         elif action.asks:
             self._ask(action)
         else:
-            self._send(action, {}, self._name(action), now_s)
+            self.send(action, {}, self._name(action), now_s)
 
     def _group_in(self, action: Action, now_s: float) -> None:
         """Bring a group in; with one in already, ask before it has to go back."""
         if self._phase() is Phase.STAGING and self.desk.members():
             text = "Another group in? The one that is in goes back, and its checklist is void."
-            options = (Option("Enter", "Another group in", {"again": True}),)
-            self.question = Question(action.id, text, options, self._picture(), name=action.label)
+            self._ask_yes(action.id, text, "Another group in", partial(self._bring_in, action))
         else:
             self._bring_in(action, now_s)
 
@@ -264,18 +247,38 @@ class Hands:
         """Bring in the prepared group; prepare one of demo drivers where there is none."""
         group, driving = self.desk.group, self._phase() in (Phase.RACING, Phase.ARMED)
         if group is not None and group.next is not None and not driving:
-            self._send(action, {}, action.label, now_s)
+            self.send(action, {}, action.label, now_s)
             return
         entries = demo.group(self.desk.venue, self._turn)
         self._turn += 1
         then = "" if driving else action.id
-        self._send(action, {"entries": entries}, "Next group", now_s, word=Word.PREPARE, then=then)
+        self.send(action, {"entries": entries, "word": Word.PREPARE}, "Next group", now_s, then=then)
+
+    def _close(self, action: Action, now_s: float) -> None:
+        """Close; while a kart still rolls to its box, wait: its limit would fall to 0 on the way."""
+        still = rolling(self.desk)
+        if not still or self._phase() is not Phase.FINISHING:
+            self.send(action, {}, action.label, now_s)
+            return
+        self._closes = self._picture()
+        title = f"Close waits: kart {still[0]} still rolls in the pit lane."
+        self.desk.outcome = Outcome(action.id, title, ("It goes out once all stand. Esc drops it.",))
+
+    def _close_now(self, now_s: float) -> None:
+        """Send the close that waited, once nobody rolls; drop it where the picture has changed."""
+        if self._closes != self._picture():
+            self._closes = None
+            title = "Close was dropped: the picture has changed."
+            self.desk.outcome = Outcome("close", title, (), accepted=False)
+        elif not rolling(self.desk):
+            self._closes = None
+            self.send(BY_ID["close"], {}, BY_ID["close"].label, now_s)
 
     def _weather(self, action: Action, now_s: float) -> None:
         if self.desk.state is not None and self.desk.state.surface == "wet":
             self._ask(action, word=Word.DRY)
         else:
-            self._send(action, {}, "Wet", now_s)
+            self.send(action, {}, "Wet", now_s)
 
     def _confirm(self, item: str, now_s: float) -> None:
         text = next((each.text for each in self.desk.venue.checklist if each.id == item), item)
@@ -289,10 +292,9 @@ class Hands:
             self.desk.outcome = Outcome(RESET, "The monitor has not tripped.")
             return
         text = f"Reset the monitor? Somebody looked: what it tripped on ({trip.where}) is as it should be."
-        options = (Option("Enter", "Looked at: reset"),)
-        self.question = Question(RESET, text, options, self._picture(), name="The monitor's reset")
+        self._ask_yes(RESET, text, "Looked at: reset", self._reset_monitor)
 
-    def _reset_monitor(self) -> None:
+    def _reset_monitor(self, _: float) -> None:
         """Tell the monitor that a person looked at what it tripped on; its answer comes with its trip."""
         topic = self._topics.name("monitor", "reset", self.desk.post)
         if self.publish(topic, msgspec.json.encode(MonitorReset(reason=LOOKED))):
@@ -312,6 +314,17 @@ class Hands:
         sector = say.sector_name(self.desk.venue, self.sector)
         return action.spoken.format(label=action.label, sector=sector, kart=self._kart(action))
 
+    def _ask_yes(self, action: str, text: str, yes: str, do: Do) -> None:
+        self.question = Question(action, text, (Option("Enter", yes, do),), self._picture())
+
+    def choose(self, action: str, text: str, choices: Sequence[Choice], first: int = 0) -> None:
+        """Ask which of several, a page at a time; with none, say so."""
+        if not choices:
+            self.desk.outcome = Outcome(action, f"{text} There is none.")
+            return
+        options = page(choices, first, lambda turned: self.choose(action, text, choices, turned))
+        self.question = Question(action, text, options, self._picture())
+
     def _ask(self, action: Action, word: Word | None = None) -> None:
         kart = self._kart(action)
         driver = self.desk.driver(kart) if kart is not None else ""
@@ -321,13 +334,16 @@ class Hands:
             fields["checked"] = True
         if word is not None:
             fields["word"] = word
-        options: tuple[Option, ...] = (Option("Enter", action.yes, fields),)
+        sends = partial(self.send, action)
+        name = self._name(action)
+        options: tuple[Option, ...] = (Option("Enter", action.yes, partial(sends, fields, name)),)
         if action.word is Word.ACCOUNT:
+            pit, aside = ({**fields, "where": place} for place in (PIT, "aside"))
             options = (
-                Option("Enter", action.yes, {**fields, "where": PIT}),
-                Option("A", "Set aside", {**fields, "where": "aside"}),
+                Option("Enter", action.yes, partial(sends, pit, name)),
+                Option("A", "Set aside", partial(sends, aside, name)),
             )
-        self.question = Question(action.id, text, options, self._picture(), name=self._name(action))
+        self.question = Question(action.id, text, options, self._picture())
 
     def _ask_which(self, action: Action) -> None:
         """Ask which hold; with only one, go on to the question about it."""
@@ -339,38 +355,29 @@ class Hands:
         elif len(holds) == 1:
             self._ask_about_hold(action, holds[0])
         else:
-            options = tuple(
-                Option(str(index), say.hold_sentence(self.desk.venue, hold), {"hold": hold})
-                for index, hold in enumerate(holds[:9], start=1)
-            )
-            self.question = Question(
-                action.id, f"{action.label} which?", options, self._picture(), choosing=True
-            )
+            choices: list[Choice] = [
+                (say.hold_sentence(self.desk.venue, hold), partial(self._ask_about_hold, action, hold))
+                for hold in holds
+            ]
+            self.choose(action.id, f"{action.label} which of {len(holds)}?", choices)
 
-    def _ask_about_hold(self, action: Action, hold: HoldView) -> None:
+    def _ask_about_hold(self, action: Action, hold: HoldView, _: float = 0.0) -> None:
         sentence = say.hold_sentence(self.desk.venue, hold)
         fields: dict[str, Any] = {"hold": hold_key(hold), "reason": REASON}
         if action.word is Word.LIFT:
             fields["checked"] = True
         held = say.hold_name(self.desk.venue, hold)
         name = f"{action.label} {held[0].lower()}{held[1:]}"
-        text = action.asks.format(hold=sentence)
-        self.question = Question(
-            action.id, text, (Option("Enter", action.yes, fields),), self._picture(), name=name
+        self._ask_yes(
+            action.id, action.asks.format(hold=sentence), action.yes, partial(self.send, action, fields, name)
         )
 
-    def _send(
-        self,
-        action: Action,
-        fields: dict[str, Any],
-        name: str,
-        now_s: float,
-        *,
-        word: Word | None = None,
-        then: str = "",
+    def send(
+        self, action: Action, fields: dict[str, Any], name: str, now_s: float, *, then: str = ""
     ) -> None:
+        """Send an action's call. `fields` may name another `word`; `then` follows once it is accepted."""
         fields = dict(fields)
-        word = fields.pop("word", word or action.word)
+        word = fields.pop("word", action.word)
         if action.needs == "sector":
             fields["where"] = self.sector
         if action.needs == "kart" and "kart" not in fields:
@@ -383,7 +390,7 @@ class Hands:
         seen: dict[str, Any] = (
             {} if self.desk.state is None else {"boot": self.desk.state.boot, "seq": self.desk.state.seq}
         )
-        return Call(id=self.new_id(), call=word, by=self.desk.post, **seen, **fields)
+        return Call(**{"id": self.new_id(), "call": word, "by": self.desk.post, **seen, **fields})
 
     def _publish(self, call: Call, sent: Sent) -> None:
         if self.publish(self._topics.name("call", self.desk.post), msgspec.json.encode(call)):
@@ -403,38 +410,7 @@ class Hands:
 
     def in_use(self, action: Action) -> bool:
         """Whether a call makes sense now; the others' buttons are quiet."""
-        phase = self._phase()
-        if phase is None or phase not in action.phases:
-            return False
-        match action.id:
-            case "lift":
-                return bool(self.desk.holds())
-            case "take-over":
-                return any(hold.post != self.desk.post for hold in self.desk.holds())
-            case "ready":
-                return not self.desk.open_items()
-            case "clear":
-                return self.desk.recovering() and not self.desk.holds()
-            case "let-out":
-                return bool(waiting(self.desk))
-        return action.needs != "kart" or self._kart_in_use(action)
-
-    def _kart_in_use(self, action: Action) -> bool:
-        """Whether a call for the chosen kart makes sense now."""
-        kart = None if self.kart is None else self.desk.kart(self.kart)
-        if kart is None:
-            return False
-        out = kart.place not in (PIT, "aside")
-        match action.id:
-            case "take-back":
-                return kart.call == "move-over" or kart.slowed != "none"
-            case "button-reset":
-                return kart.button
-            case "requalify":
-                return kart.call == "disqualified" and not out
-            case "black":
-                return kart.call != "disqualified"
-        return out
+        return in_use(action, self.desk, self.kart)
 
 
 def hold_key(hold: HoldView) -> str:
@@ -442,8 +418,30 @@ def hold_key(hold: HoldView) -> str:
     return f"stop:{hold.post}" if hold.what == "stop" else f"caution:{hold.where}:{hold.post}"
 
 
+def _turn_over(name: str) -> Callable[[Hands], None]:
+    def turn(hands: Hands) -> None:
+        setattr(hands.lens, name, not getattr(hands.lens, name))
+
+    return turn
+
+
+_LOOKS: dict[str, Callable[[Hands], None]] = {
+    "PageDown": lambda hands: hands.scroll(PAGE),
+    "PageUp": lambda hands: hands.scroll(-PAGE),
+    **dict.fromkeys(("+", "="), lambda hands: hands.lens.nearer(1)),
+    "-": lambda hands: hands.lens.nearer(-1),
+    "Home": lambda hands: hands.lens.whole(),
+    "F5": lambda hands: hands.lens.turn_follow(),
+    "F6": _turn_over("names"),
+    "F7": _turn_over("signs"),
+    "F8": Hands.read,
+    "M": _turn_over("steady"),
+}
+"""Keys that change what is seen, and call nothing."""
 _CLICKS: dict[str, Callable[[Hands, float], None]] = {
     "next": Hands.next,
     "help": lambda hands, now_s: hands.press("F1", now_s),
+    "seen": lambda hands, _: hands.read(),
+    MENU: lambda hands, now_s: hands.do(MENU, now_s),
     RESET: lambda hands, now_s: hands.do(RESET, now_s),
 }

@@ -85,7 +85,9 @@ def _armed(_: Desk, __: float) -> Hint:
 
 
 def waiting(desk: Desk) -> tuple[int, ...]:
-    """Give the karts of the group that wait in the pit to be let out."""
+    """Give the karts of the group that wait in the pit to be let out; only while the session runs."""
+    if desk.state is None or desk.state.phase is not Phase.RACING:
+        return ()
     return tuple(
         number
         for number in desk.members()
@@ -94,6 +96,12 @@ def waiting(desk: Desk) -> tuple[int, ...]:
         and not kart.let_out
         and kart.call != "disqualified"
     )
+
+
+def rolling(desk: Desk) -> tuple[int, ...]:
+    """Give the karts that still roll in the pit lane, on their way to the box."""
+    karts = desk.state.karts.items() if desk.state else ()
+    return tuple(sorted(int(number) for number, kart in karts if kart.place == PIT and kart.let_out))
 
 
 def _racing(desk: Desk, now_s: float) -> Hint:
@@ -122,9 +130,9 @@ def _racing(desk: Desk, now_s: float) -> Hint:
 def _finishing(desk: Desk, _: float) -> Hint:
     prepared = desk.group is not None and desk.group.next is not None
     home = Hint("All are in. Next: group in (G)", "group-in") if prepared else None
-    rolling = [number for number, kart in desk.state.karts.items() if kart.let_out] if desk.state else []
-    if rolling and not desk.out():
-        return Hint(f"Wait: kart {rolling[0]} is still rolling in the pit lane")
+    still = rolling(desk)
+    if still and not desk.out():
+        return Hint(f"Wait: kart {still[0]} is still rolling in the pit lane")
     return _out(desk) or home or Hint("All are in. Next: close (X), or the next group in (G)", "close")
 
 

@@ -8,7 +8,7 @@ import pygame
 
 from signals import say
 from signals.look import BODY_PX, GRID_PX, HEAD_PX, OF_CONDITION, SMALL_PX, TITLE_PX, Mark
-from signals.words import PIT, Phase
+from signals.words import PIT, Condition, Phase
 from sim.view.actions import NOT_A_STOP
 from sim.view.desk import Level
 from sim.view.hint import next_step
@@ -22,9 +22,14 @@ if TYPE_CHECKING:
 
 Touch = tuple[pygame.Rect, str]
 
-KART_TITLES = ("Kart", "In", "km/h", "Why")
 KART_ALIGNS: tuple[Align, ...] = ("left", "left", "right", "left")
-KART_COLUMNS_AT_PX = (8, 42, 100, 114)
+KART_COLUMNS_PX = ((8, 40, 114, 124), (8, 40, 92, 102))
+KART_TITLES = (("Kart", "In", "max km/h", "Why"), ("Kart", "In", "max", "Why"))
+"""Where the columns stand and what they are called: with all the room a kart's line wants, and with less."""
+SEEN_ROW_PX = 18
+NAMED_MOST = 3
+SEEN_LEAST_PX = 80
+"""With less room below the list of karts, what was seen is told by the ribbon and its own page alone."""
 
 
 class Panels:
@@ -52,8 +57,12 @@ class Panels:
             self._standing(on, desk)
         right = area.right - brush.px(2 * GRID_PX)
         help_box = brush.write(on, "Help (F1)", (right, middle), SMALL_PX, "muted", align="right")
-        self._clock(on, desk, help_box.left - brush.px(3 * GRID_PX))
-        return [(help_box.inflate(brush.px(16), brush.px(16)), "help")]
+        left = help_box.left - brush.px(2 * GRID_PX)
+        more_box = brush.write(on, "More calls (E)", (left, middle), SMALL_PX, "muted", align="right")
+        self._clock(on, desk, more_box.left - brush.px(2 * GRID_PX))
+        around = brush.px(2 * GRID_PX)
+        boxes = ((more_box, "more"), (help_box, "help"))
+        return [(box.inflate(around - 2, around), target) for box, target in boxes]
 
     def _standing(self, on: pygame.Surface, desk: Desk) -> None:
         """Phase, glyph and word of the track's condition, in the middle of the line."""
@@ -66,6 +75,8 @@ class Panels:
         word = say.CONDITIONS[state.condition] if held or driving else ""
         if desk.recovering() and held and not desk.holds():
             word = "AFTER RED"
+        elif state.condition is Condition.CAUTION:
+            word += cautioned(desk)
         phase_width = brush.width(phase, TITLE_PX, bold=True)
         word_width = brush.width(word, TITLE_PX, bold=True) if word else 0
         glyph = brush.px(HEAD_PX) if word else 0
@@ -113,30 +124,55 @@ class Panels:
             [(bar, "reset-monitor")] if desk.trip is not None and desk.trip.tripped else [(bar, "warnings")]
         )
 
-    def karts(self, on: pygame.Surface, desk: Desk, hands: Hands) -> list[Touch]:
+    def karts(self, on: pygame.Surface, desk: Desk, hands: Hands, now_s: float) -> list[Touch]:
         """Every kart: where it is, its limit, and why."""
         brush, area = self.brush, self.layout.karts
         brush.box(on, area)
         blocks = KART_COLUMNS if area.width > brush.px(KARTS_PX) else 1
+        width = area.width // blocks
+        aside = blocks > 1 and area.width >= brush.px(KARTS_PX) * (blocks + 1)
+        if aside:
+            width = area.width // (blocks + 1)
+        narrow = width < brush.px(KARTS_PX)
         room = area.height - brush.px(HEADER_PX) - brush.px(4)
         numbers, more = self._listed(desk, hands, blocks * (room // brush.px(MIN_ROW_PX)))
         rows = -(-(len(numbers) + bool(more)) // blocks)
         row = min(brush.px(ROW_PX), room // max(1, rows))
         touched = []
         for block in range(blocks):
-            width = area.width // blocks
             left = area.left + block * width
-            columns = tuple(left + brush.px(at) for at in KART_COLUMNS_AT_PX)
-            self._kart_header(on, columns, area.top + brush.px(HEADER_PX) // 2)
+            columns = tuple(left + brush.px(at) for at in KART_COLUMNS_PX[narrow])
+            self._kart_header(on, columns, KART_TITLES[narrow], area.top + brush.px(HEADER_PX) // 2)
             for index, number in enumerate(numbers[block * rows : (block + 1) * rows]):
                 line = pygame.Rect(left, area.top + brush.px(HEADER_PX) + index * row, width, row)
-                self._kart(on, desk, hands, number, line, columns)
+                self._kart(on, desk, hands, number, line, columns, now_s)
                 touched.append((line, f"kart:{number}"))
         if more:
             brush.write(
                 on, f"and {more} more in the pit", (columns[0], line.bottom + row // 2), colour="muted"
             )
-        return touched
+        below = line.bottom + (row if more else 0) + brush.px(HEADER_PX) // 2
+        free = pygame.Rect(area.left, below, area.width, area.bottom - below)
+        if aside:
+            free = pygame.Rect(area.left + blocks * width, area.top, width, area.height)
+        return touched + (self._seen(on, desk, free) if blocks == 1 or aside else [])
+
+    def _seen(self, on: pygame.Surface, desk: Desk, room: pygame.Rect) -> list[Touch]:
+        """List what the referee saw last in the room that is left, newest first; quiet."""
+        brush = self.brush
+        if not desk.seen or room.height < brush.px(SEEN_LEAST_PX):
+            return []
+        left, y = room.left + brush.px(8), room.top + brush.px(HEADER_PX) // 2
+        brush.write(on, f"Seen, {len(desk.seen)} (F8)", (left, y), colour="muted", bold=True)
+        for finding in reversed(desk.seen):
+            lines = brush.wrap(finding.said, SMALL_PX, room.width - brush.px(16))
+            if y + brush.px(SEEN_ROW_PX) * (len(lines) + 1) > room.bottom:
+                break
+            for line in lines:
+                y += brush.px(SEEN_ROW_PX)
+                brush.write(on, line, (left, y), colour="muted")
+            y += brush.px(4)
+        return [(room, "seen")]
 
     def _listed(self, desk: Desk, hands: Hands, room: int) -> tuple[list[int], int]:
         """Give the karts to list, and how many are left off: only those in the pit that nobody drives."""
@@ -147,8 +183,10 @@ class Panels:
         kept = sorted(numbers, key=lambda number: number not in first)[: room - 1]
         return sorted(kept), len(numbers) - len(kept)
 
-    def _kart_header(self, on: pygame.Surface, columns: tuple[int, ...], y: int) -> None:
-        for x, title, align in zip(columns, KART_TITLES, KART_ALIGNS, strict=True):
+    def _kart_header(
+        self, on: pygame.Surface, columns: tuple[int, ...], titles: tuple[str, ...], y: int
+    ) -> None:
+        for x, title, align in zip(columns, titles, KART_ALIGNS, strict=True):
             self.brush.write(on, title, (x, y), colour="muted", align=align)
 
     def _kart(
@@ -159,24 +197,31 @@ class Panels:
         number: int,
         line: pygame.Rect,
         columns: tuple[int, ...],
+        now_s: float,
     ) -> None:
+        """Draw a kart's line; one that is not heard is shown as old, with its age."""
         brush = self.brush
         member = number in desk.members()
+        old = desk.silent_s(number, now_s) is not None or desk.lost(now_s)
         if hands.kart == number:
             brush.box(on, line.inflate(-brush.px(4), 0), None, "text", 2)
         plate = pygame.Rect(columns[0], line.top + brush.px(2), brush.px(26), line.height - brush.px(4))
         brush.box(on, plate, "plate", "number" if member else "hairline")
-        colour = "text" if member else "muted"
+        colour = "text" if member and not old else "muted"
         brush.write(on, str(number), plate.center, colour=colour, bold=True, align="centre")
         kart = desk.kart(number)
         if kart is None:
             return
         y = line.centery
-        brush.write(on, place_name(desk, kart.place), (columns[1], y), colour=colour)
-        brush.write(on, f"{kart.limit_kmh:g}", (columns[2], y), colour=colour, bold=member, align="right")
-        self._limit_bar(on, desk.level(number), (columns[2] + brush.px(4), line))
-        why = "not heard" if not kart.link else say.REASONS[kart.because]
-        brush.write(on, why, (columns[3], y), colour=colour, width=line.right - columns[3] - brush.px(6))
+        place, limit = place_name(desk, kart.place), f"{kart.limit_kmh:g}"
+        if old:
+            place, limit = f"{place}?".replace("??", "?"), f"({limit})"
+        brush.write(on, place, (columns[1], y), colour=colour)
+        brush.write(on, limit, (columns[2], y), colour=colour, bold=member and not old, align="right")
+        if not old:
+            self._limit_bar(on, desk.level(number), (columns[2] + brush.px(4), line))
+        why = desk.why(number, now_s)
+        brush.write(on, why, (columns[3], y), colour=colour, width=line.right - columns[3] - brush.px(2))
 
     def _limit_bar(self, on: pygame.Surface, level: Level, at: tuple[int, pygame.Rect]) -> None:
         """Repeat the ring's message beside the number: whole, halves, dots, thick."""
@@ -279,6 +324,16 @@ class Panels:
             width=area.width - self.brush.px(12),
         )
         return []
+
+
+def cautioned(desk: Desk) -> str:
+    """Name where yellow stands: one sector by its name, two or three by their numbers; more say nothing."""
+    state = desk.state
+    under = [each for each in desk.venue.sectors if state and state.sectors.get(each.id) is Condition.CAUTION]
+    if len(under) == 1:
+        return f" {under[0].name}"
+    numbers = ", ".join(place_name(desk, each.id) for each in under)
+    return f" {numbers}" if len(under) <= NAMED_MOST else ""
 
 
 def place_name(desk: Desk, place: str) -> str:

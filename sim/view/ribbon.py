@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from signals.look import Dress
+from signals.mqtt.contract import WorldFinding
 
 WINDOW_S = 120.0
 TRACK = "track"
@@ -32,6 +33,14 @@ class Entry:
     letter: str
     accepted: bool | None
     text: str
+    seen: bool = False
+    """Whether it is no call, but something that the referee saw."""
+
+
+def seen_entry(finding: WorldFinding, now_s: float, rows: tuple[str, ...]) -> Entry:
+    """Make the ribbon's mark of what the referee saw."""
+    row = finding.where if finding.where in rows else TRACK
+    return Entry(f"seen-{finding.id}", now_s, row, "!", None, f"Seen: {finding.said}", seen=True)
 
 
 class Ribbon:

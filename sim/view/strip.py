@@ -126,10 +126,17 @@ class Strip:
         return touched
 
     def _mark(self, on: pygame.Surface, entry: Entry, box: pygame.Rect, *, opened: bool) -> None:
-        """Draw a tag: accepted filled, refused outlined and crossed, not answered outlined."""
+        """Draw a tag: accepted filled, refused outlined and crossed, not answered outlined.
+
+        What the referee saw is no call: a quiet mark on a point, without a box.
+        """
         brush = self.brush
         filled = entry.accepted is True
-        brush.box(on, box, "text" if filled else "ground", "text")
+        if entry.seen:
+            pygame.draw.circle(on, brush.colour("ground"), box.center, box.width // 2)
+            pygame.draw.circle(on, brush.colour("muted"), box.center, box.width // 2, brush.px(1))
+        else:
+            brush.box(on, box, "text" if filled else "ground", "text")
         brush.write(
             on, entry.letter, box.center, colour="ground" if filled else "text", bold=True, align="centre"
         )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from functools import lru_cache
 from itertools import pairwise
 
 import pygame
@@ -13,56 +12,101 @@ from signals.look import FLASHING, IDLE, OF_ASPECT, SMALL_PX, Dress, Mark
 from signals.mqtt.contract import WorldKart
 from signals.venue.model import Venue
 from signals.words import PIT, Aspect
-from sim.view.desk import WORLD_STALE_S, Desk, Level
+from sim.view.desk import Desk, age
 from sim.view.ground import MapGround
 from sim.view.hands import Hands
+from sim.view.kartbody import KartBody
 from sim.view.paint import Brush
+from sim.view.sights import Placed, Sights
+from sim.view.trails import CARRIED_M, Trails
 
 SMOOTH_S = 0.05
 """Karts are shown so long ago, between two reports: they move smoothly."""
 ROAD_STRENGTH = 190
 """Of 255: hatching on the road stays behind the karts."""
-ARC_DEG = 110
-CARRIED_M = 5.0
-"""A kart that moved so far between two reports was carried: it is not shown in between."""
-TURN_DEG = 5
-FINER = 4
-SIGNS = {
-    "spin": "spin",
-    "stall": "stalled",
-    "smoke": "smoke",
-    "hand-raised": "hand up",
-    "wrong-way": "wrong way",
-    "kart-pushed": "pushed",
-    "kart-enters": "entering",
-    "kart-button": "button",
-    "debris": "debris",
-}
+
+Touch = tuple[pygame.Rect, str]
 
 
 class TrackMap:
-    """Draws the map of one size."""
+    """Draws the map of one size, whole or enlarged."""
 
     def __init__(self, venue: Venue, area: pygame.Rect, brush: Brush) -> None:
         self.area = area
         self.brush = brush
-        self.ground = MapGround(venue, area, brush)
+        self._venue = venue
         self._flash = (venue.choices.flash_period_ms, venue.choices.flash_lit_ms)
+        self._grounds: dict[float, MapGround] = {}
+        self._trails = Trails()
+        self.corner = (0, 0)
+        """The pixel of the enlarged map at the window's top left."""
+        self._enlarge(1.0)
+
+    def _enlarge(self, zoom: float) -> None:
+        """Show the ground of another size; each is made once."""
+        if zoom not in self._grounds:
+            size = pygame.Rect(0, 0, round(self.area.width * zoom), round(self.area.height * zoom))
+            self._grounds[zoom] = MapGround(self._venue, size, self.brush)
+        self.ground = self._grounds[zoom]
+        self._zoom = zoom
         self._layer = self.ground.surface
         self._dressed: tuple[object, ...] = ()
-        self.body = lru_cache(640)(self._body)
+        self.body = KartBody(self.brush, self.ground.kart_px)
+        self.sights = Sights(self.brush, self.ground.frame.scale, self.ground.kart_px)
 
-    def draw(
-        self, on: pygame.Surface, desk: Desk, hands: Hands, now_s: float
-    ) -> list[tuple[pygame.Rect, str]]:
-        """Draw all; gives the places of heads and karts for the pointer."""
+    def spot(self, x_m: float, y_m: float) -> tuple[float, float]:
+        """Give the pixel of a place in metres, in what is seen of the map."""
+        x, y = self.ground.frame.spot(x_m, y_m)
+        return x - self.corner[0], y - self.corner[1]
+
+    def sector_at(self, local: tuple[int, int]) -> str | None:
+        """Give the sector at a pixel of what is seen of the map."""
+        return self.ground.sector_at((local[0] + self.corner[0], local[1] + self.corner[1]))
+
+    def draw(self, on: pygame.Surface, desk: Desk, hands: Hands, now_s: float) -> list[Touch]:
+        """Draw all; gives the places of heads, karts and people for the pointer."""
+        lens = hands.lens
+        karts = between(desk, now_s)
+        if lens.zoom != self._zoom:
+            self._enlarge(lens.zoom)
+        self._follow(hands, karts)
+        self.corner = lens.corner(self.area.size)
         self._dress(desk, hands)
-        on.blit(self._layer, self.area)
+        on.blit(self._layer, self.area, pygame.Rect(self.corner, self.area.size))
         window = on.subsurface(self.area)
-        touched = self._heads(window, desk, hands, now_s)
-        touched += self._karts(window, desk, hands, now_s)
-        self._amiss(window, desk)
-        return [(box.move(self.area.topleft), target) for box, target in touched]
+        placed: Placed = {
+            kart.number: (self.spot(x_m, y_m), heading_deg) for kart, x_m, y_m, heading_deg in karts
+        }
+        phase_s = 0.0 if lens.steady else now_s
+        touched = self._ground_sights(window, desk)
+        touched += self._heads(window, desk, hands, now_s)
+        touched += self._karts(window, desk, hands, placed, now_s)
+        touched += self._amiss(window, desk, hands, placed, phase_s)
+        if desk.world_age_s(now_s):
+            self._old(window, f"Karts as they were {age(desk.world_age_s(now_s))} ago")
+        whole = window.get_rect()
+        return [(box.move(self.area.topleft), target) for box, target in touched if whole.colliderect(box)]
+
+    def _follow(self, hands: Hands, karts: list[tuple[WorldKart, float, float, float]]) -> None:
+        """Keep the chosen kart in the middle, where it is to be followed."""
+        if not hands.lens.follow:
+            return
+        for kart, x_m, y_m, _ in karts:
+            if kart.number == hands.kart:
+                x, y = self.ground.frame.spot(x_m, y_m)
+                hands.lens.look_at((x / self.ground.size[0], y / self.ground.size[1]))
+
+    def _ground_sights(self, on: pygame.Surface, desk: Desk) -> list[Touch]:
+        """Draw what karts left on the road, and what lies there."""
+        if not desk.worlds:
+            return []
+        at_s, view = desk.worlds[-1]
+        self._trails.look(at_s, view)
+        brush = self.brush
+        quiet, dark = (pygame.Color(*brush.colour(name)) for name in ("hairline", "ground"))
+        self._trails.draw(on, self.spot, quiet, dark, brush.px(2))
+        self.sights.below(on, view, self.spot)
+        return []
 
     def _dress(self, desk: Desk, hands: Hands) -> None:
         """Lay the sectors' conditions over the ground; kept until one changes."""
@@ -116,15 +160,16 @@ class TrackMap:
         touched = []
         size = self.ground.head_px
         now_ms = round(now_s * 1000)
-        for head, spot in self.ground.heads.items():
+        dx, dy = self.corner
+        for head, (x, y) in self.ground.heads.items():
             mark, number, flashing = self._mark(desk, head, now_s)
             box = pygame.Rect(0, 0, size, size)
-            box.center = spot
+            spot = box.center = (x - dx, y - dy)
             pygame.draw.circle(on, self.brush.colour("ground"), spot, size * 0.62)
-            lit = hands.steady or not flashing or look.lit(now_ms, *self._flash)
-            self._glyph(on, mark, number, box, hatched=flashing and hands.steady, lit=lit)
+            lit = hands.lens.steady or not flashing or look.lit(now_ms, *self._flash)
+            self._glyph(on, mark, number, box, hatched=flashing and hands.lens.steady, lit=lit)
             if desk.differs(head, now_s):
-                self._not_as_due(on, box)
+                self._not_as_due(on, box, self.ground.unlike[head].move(-dx, -dy))
             touched.append((box, f"head:{head}"))
         return touched
 
@@ -154,87 +199,53 @@ class TrackMap:
         if mark is Mark.MOVE_OVER and number is not None:
             self.brush.write(on, str(number), (box.right + self.brush.px(2), box.centery), bold=True)
 
-    def _not_as_due(self, on: pygame.Surface, box: pygame.Rect) -> None:
-        """Mark a head that shows something else than is due: a frame and ≠."""
+    def _not_as_due(self, on: pygame.Surface, box: pygame.Rect, sign: pygame.Rect) -> None:
+        """Mark a head that shows something else than is due: a frame and ≠, where it covers nothing."""
         frame = box.inflate(self.brush.px(8), self.brush.px(8))
         pygame.draw.rect(on, self.brush.colour("text"), frame, self.brush.px(2))
-        self.brush.write(on, "≠", (frame.right + self.brush.px(3), frame.centery), look.BODY_PX, bold=True)
+        self.brush.write(on, "≠", sign.center, look.BODY_PX, bold=True, align="centre")
 
     def _karts(
-        self, on: pygame.Surface, desk: Desk, hands: Hands, now_s: float
-    ) -> list[tuple[pygame.Rect, str]]:
+        self, on: pygame.Surface, desk: Desk, hands: Hands, placed: Placed, now_s: float
+    ) -> list[Touch]:
         touched = []
-        for kart, x_m, y_m, heading_deg in between(desk, now_s):
-            x, y = self.ground.frame.spot(x_m, y_m)
-            step = round(heading_deg / TURN_DEG) * TURN_DEG % 360
-            stale = now_s - desk.worlds[-1][0] > WORLD_STALE_S
-            body = self.body(desk.level(kart.number), step, stale=stale, chosen=kart.number == hands.kart)
-            box = body.get_rect(center=(round(x), round(y)))
-            on.blit(body, box)
-            colour = "muted" if stale else "number"
-            self.brush.write(on, str(kart.number), box.center, SMALL_PX, colour, bold=True, align="centre")
-            touched.append((box, f"kart:{kart.number}"))
+        stale = desk.world_age_s(now_s) > 0
+        for number, ((x, y), heading_deg) in placed.items():
+            level, chosen = desk.level(number), number == hands.kart
+            old = stale or desk.silent_s(number, now_s) is not None
+            body = self.body.turned(level, heading_deg, stale=old, chosen=chosen)
+            on.blit(body, body.get_rect(center=(round(x), round(y))))
+            plate = pygame.Rect(0, 0, 3 * self.ground.kart_px, 3 * self.ground.kart_px)
+            plate.center = round(x), round(y)
+            colour = "muted" if old else "number"
+            self.brush.write(on, str(number), plate.center, SMALL_PX, colour, bold=True, align="centre")
+            if hands.lens.names and (driver := desk.driver(number)):
+                self._name(on, driver, plate)
+            touched.append((plate, f"kart:{number}"))
         return touched
 
-    def _body(self, level: Level, heading_deg: int, *, stale: bool, chosen: bool) -> pygame.Surface:
-        """Draw a kart without its number: plate, nose, and the ring that tells its limit."""
-        radius = self.ground.kart_px * FINER
-        half = radius + self.brush.px(9) * FINER
-        fine = pygame.Surface((half * 2, half * 2), pygame.SRCALPHA)
-        middle = pygame.Vector2(half, half)
-        if chosen:
-            pygame.draw.circle(
-                fine, self.brush.colour("text"), middle, radius * 1.66, FINER * self.brush.px(2)
-            )
-        pygame.draw.circle(
-            fine, self.brush.colour("plate"), middle, radius * (1.3 if level is Level.WAITING else 1.5)
-        )
-        way = pygame.Vector2(1, 0).rotate(-heading_deg)
-        nose = [middle + way * radius * 1.8]
-        nose += [middle + way.rotate(turn) * radius * 1.2 for turn in (40, -40)]
-        pygame.draw.polygon(fine, self.brush.colour("muted" if stale else "number"), nose)
-        pygame.draw.circle(fine, self.brush.colour("plate"), middle, radius * 1.12)
-        self._ring(fine, level, middle, radius)
-        return pygame.transform.smoothscale(fine, (half * 2 // FINER, half * 2 // FINER))
+    def _name(self, on: pygame.Surface, driver: str, plate: pygame.Rect) -> None:
+        """Write a driver's first name below his kart."""
+        at = plate.centerx, plate.bottom + self.brush.px(8)
+        self.brush.write(on, driver.partition(" ")[0], at, SMALL_PX, "text", align="centre")
 
-    def _ring(self, on: pygame.Surface, level: Level, middle: pygame.Vector2, radius: int) -> None:
-        """Full: a thin ring. Caution: two thick arcs. Creep: dots. Stopped: a thick ring, dim in the pit."""
-        width = max(1, round(radius * 0.28))
-        outer = round(radius * 1.3)
-        if level is Level.FULL:
-            pygame.draw.circle(on, self.brush.colour("number"), middle, outer, max(1, width // 2))
-        elif level in (Level.STOPPED, Level.WAITING):
-            colour = "red" if level is Level.STOPPED else "hairline"
-            pygame.draw.circle(on, self.brush.colour(colour), middle, outer, width)
-        else:
-            dots = 12 if level is Level.CREEP else 120
-            for dot in range(dots):
-                turn = 360 * dot / dots
-                if level is Level.CREEP or turn % 180 < ARC_DEG:
-                    spot = middle + pygame.Vector2(outer - width / 2, 0).rotate(turn + 35)
-                    pygame.draw.circle(on, self.brush.colour("yellow"), spot, width / 2)
-
-    def _amiss(self, on: pygame.Surface, desk: Desk) -> None:
-        """Name what befell karts and what lies on the track, each at its place."""
+    def _amiss(
+        self, on: pygame.Surface, desk: Desk, hands: Hands, placed: Placed, phase_s: float
+    ) -> list[Touch]:
+        """Draw what befell karts, what lies on the track, who walks there."""
         if not desk.worlds:
-            return
+            return []
         view = desk.worlds[-1][1]
-        places = {kart.number: (kart.x_m, kart.y_m) for kart in view.karts}
-        for sign in view.incidents:
-            place = places.get(sign.get("kart", 0)) or (sign.get("x_m"), sign.get("y_m"))
-            if place[0] is None or place[1] is None:
-                continue
-            x, y = self.ground.frame.spot(place[0], place[1])
-            aside = "kart" in sign
-            self._sign(on, SIGNS.get(sign["event"], str(sign["event"])), (round(x), round(y)), aside=aside)
+        self.sights.above(on, view, self.spot, placed, phase_s)
+        touched = self.sights.people(on, view, self.spot)
+        if hands.lens.signs:
+            self.sights.signs(on, view, self.spot, placed)
+        return touched
 
-    def _sign(self, on: pygame.Surface, text: str, spot: tuple[int, int], *, aside: bool) -> None:
+    def _old(self, on: pygame.Surface, text: str) -> None:
+        """Say that the places are old."""
         written = self.brush.text(text, SMALL_PX, "ground", bold=True)
-        box = written.get_rect().inflate(self.brush.px(8), 0)
-        box.center = spot
-        if aside:
-            box.bottom = spot[1] - self.ground.kart_px + self.brush.px(8)
-        box.clamp_ip(on.get_rect())
+        box = written.get_rect(midtop=(on.get_width() // 2, self.brush.px(4))).inflate(self.brush.px(16), 4)
         pygame.draw.rect(on, self.brush.colour("text"), box, border_radius=self.brush.px(4))
         on.blit(written, written.get_rect(center=box.center))
 

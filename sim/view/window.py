@@ -31,6 +31,7 @@ NAMES: dict[int, str] = {
     pygame.K_RIGHT: "Right",
     pygame.K_UP: "Up",
     pygame.K_DOWN: "Down",
+    pygame.K_HOME: "Home",
     pygame.K_PAGEUP: "PageUp",
     pygame.K_PAGEDOWN: "PageDown",
     **{getattr(pygame, f"K_F{number}"): f"F{number}" for number in range(1, 13)},
@@ -119,12 +120,21 @@ class Window:
             case pygame.MOUSEBUTTONDOWN if event.button == 1:
                 self.hands.click(screen.target(event.pos), now_s)
             case pygame.MOUSEWHEEL:
-                self.hands.scroll(-event.y)
+                self._wheel(screen, event.y)
             case pygame.MOUSEMOTION:
                 screen.hover = screen.target(event.pos)
             case pygame.VIDEORESIZE:
                 return self._screen(event.size)
         return screen
+
+    def _wheel(self, screen: Screen, steps: int) -> None:
+        """Zoom where the pointer is on the map; elsewhere move on in a long answer."""
+        area, (x, y) = screen.layout.map, pygame.mouse.get_pos()
+        if area.collidepoint(x, y):
+            at = (x - area.left) / area.width, (y - area.top) / area.height
+            self.hands.lens.nearer(1 if steps > 0 else -1, at)
+        else:
+            self.hands.scroll(-steps)
 
     def _over(self) -> bool:
         """Whether to end: told so, or left, and the karts stand (or had their time to)."""

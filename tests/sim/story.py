@@ -184,6 +184,10 @@ class Story:
             )
         self.say("world", c.WorldView(at_ms=self.wall(), karts=views, incidents=incidents or []))
 
+    def still(self) -> None:
+        """Say once more how the world is: nothing moved."""
+        self.say("world", msgspec.structs.replace(self.desk.worlds[-1][1], at_ms=self.wall()))
+
     def hold(
         self,
         what: str,

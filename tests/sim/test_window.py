@@ -76,7 +76,7 @@ def test_it_shows_the_world_takes_keys_and_closes(
     window = shown(wired, venue, events, tmp_path / "window.png")
     assert len(window.desk.worlds[-1][1].karts) == 12
     assert window.hands.sector == "s4"
-    assert window.hands.steady
+    assert window.hands.lens.steady
     assert window.desk.sent or window.desk.outcome is not None
     assert pygame.image.load(tmp_path / "window.png").get_size() == (1280, 800)
 

@@ -1,0 +1,72 @@
+"""Where karts came from, and what their tyres left: thin lines behind karts, dark marks where one slid."""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from collections.abc import Callable
+
+import pygame
+
+from signals.mqtt.contract import WorldKart, WorldView
+
+TRAIL_S = 1.4
+"""How far back a trail reaches."""
+MARKS_KEPT = 600
+SLIDES_DEG, SLIDES_MPS = 18.0, 1.5
+"""A kart that moves this much aside of its heading, and this fast, leaves marks."""
+HALF_TRACK_M = 0.55
+"""Half the distance of a kart's rear tyres."""
+CARRIED_M = 5.0
+"""A kart that moved so far between two reports was carried."""
+
+Spot = tuple[float, float]
+Place = Callable[[float, float], Spot]
+
+
+class Trails:
+    """What the last reports of the world left on the road, in metres."""
+
+    def __init__(self) -> None:
+        self._paths: dict[int, deque[tuple[float, float, float]]] = {}
+        self.marks: deque[tuple[Spot, Spot]] = deque(maxlen=MARKS_KEPT)
+        self._seen_s = -math.inf
+
+    def look(self, at_s: float, view: WorldView) -> None:
+        """Take a report in, once."""
+        if at_s <= self._seen_s:
+            return
+        since_s, self._seen_s = at_s - self._seen_s, at_s
+        for kart in view.karts:
+            path = self._paths.setdefault(kart.number, deque())
+            last = path[-1] if path else None
+            if last is not None and math.dist(last[1:], (kart.x_m, kart.y_m)) > CARRIED_M:
+                path.clear()
+            elif last is not None:
+                self._mark(last[1:], kart, since_s)
+            path.append((at_s, kart.x_m, kart.y_m))
+            while path[0][0] < at_s - TRAIL_S:
+                path.popleft()
+
+    def _mark(self, was: Spot, kart: WorldKart, since_s: float) -> None:
+        """Leave two dark lines where a kart slid."""
+        moved = kart.x_m - was[0], kart.y_m - was[1]
+        if math.hypot(*moved) < SLIDES_MPS * since_s or kart.in_pit:
+            return
+        off = (math.degrees(math.atan2(moved[1], moved[0])) - kart.heading_deg + 180) % 360 - 180
+        if SLIDES_DEG < abs(off) < 180 - SLIDES_DEG:
+            aside = math.radians(kart.heading_deg + 90)
+            for side in (HALF_TRACK_M, -HALF_TRACK_M):
+                dx, dy = side * math.cos(aside), side * math.sin(aside)
+                self.marks.append(((was[0] + dx, was[1] + dy), (kart.x_m + dx, kart.y_m + dy)))
+
+    def draw(
+        self, on: pygame.Surface, place: Place, quiet: pygame.Color, dark: pygame.Color, width: int
+    ) -> None:
+        """Draw marks and trails; `place` gives the pixel of metres."""
+        for start, end in self.marks:
+            pygame.draw.line(on, dark, place(*start), place(*end), width)
+        for path in self._paths.values():
+            spots = [place(x_m, y_m) for _, x_m, y_m in path]
+            if len(spots) > 1 and math.dist(spots[0], spots[-1]) > 2 * width:
+                pygame.draw.lines(on, quiet, False, spots, width)
