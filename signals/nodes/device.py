@@ -44,8 +44,11 @@ class Device:
     `draw` gives a random word of 4 to 16 letters and digits: for the boot and each incarnation.
     `sensors` are the heads that prove their lamps. A lost device neither hears nor speaks, but its
     own clock goes on; only `inject` still reaches it. `returning` asks for a new connection, as a
-    device makes one that comes back: what is retained for it comes with it.
+    device makes one that comes back: what is retained for it comes with it. `trouble` says why its
+    own equipment fails it, and is reported as a fault.
     """
+
+    firmware = FIRMWARE
 
     def __init__(
         self, node: Node, venue: Venue, *, draw: Callable[[], str], sensors: frozenset[str] = frozenset()
@@ -62,6 +65,7 @@ class Device:
     def boot_up(self, now_ms: float) -> None:
         """Begin anew: a new boot and incarnation, nothing remembered, every fault gone."""
         self.lost = self.returning = False
+        self.trouble = ""
         self.boot = self._draw()
         self.lease = Lease(self.node.lease_ms, self._draw)
         self.organs = self._make_organs()
@@ -91,16 +95,17 @@ class Device:
     @property
     def subscriptions(self) -> tuple[Levels, ...]:
         """What it listens to: the beat, its own topics, the monitor's trip; never `state`."""
-        return (("beat",), ("monitor", "trip"), *self._takes, ("inject", self.node.id))
+        faults = (("inject", self.node.id),) if self.node.simulated else ()
+        return (("beat",), ("monitor", "trip"), *self._takes, *faults)
 
     @property
     def status(self) -> NodeStatus:
         """What it says of itself."""
         return NodeStatus(
-            status="ready",
+            status="fault" if self.trouble else "ready",
             boot=self.boot,
             inc=self.lease.inc,
-            firmware=FIRMWARE,
+            firmware=self.firmware,
             heads=list(self.node.heads),
             karts=list(self.node.karts),
             rejects=self._rejects,

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from signals.mqtt.codec import decode_lenient
-from signals.mqtt.contract import AspectCommand, Inject, Shown
+from signals.mqtt.contract import AspectCommand, Flash, Inject, Shown
 from signals.nodes.lease import InEpoch, Lease
 from signals.nodes.organ import Levels, Organ, Rejected
 from signals.venue.model import Head
@@ -16,10 +16,15 @@ from signals.words import Aspect, HeadRole
 
 @dataclass(frozen=True, slots=True)
 class Display:
-    """What a head shows: the aspect, and the lamps that are driven for it (steady or flashing)."""
+    """What a head shows: the aspect, and the lamps that are driven for it (steady or flashing).
+
+    `flash` and `number` as ordered; without an order a flashing aspect flashes as the venue chose.
+    """
 
     aspect: Aspect
     lamps: tuple[str, ...]
+    flash: Flash | None = None
+    number: int | None = None
 
 
 class Face:
@@ -81,7 +86,7 @@ class Rules:
             return self._fail
         if order.lamps is not None and self._testing():
             return self._face.light(tuple(order.lamps), order.aspect)
-        return self._face.show(order.aspect)
+        return replace(self._face.show(order.aspect), flash=order.flash, number=order.number)
 
     def _stop_heard(self) -> bool:
         return self._lease.stop
