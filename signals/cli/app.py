@@ -37,11 +37,13 @@ VERBS = {
     "controller": Verb("The controller alone.", "signals.controller.cli"),
     "monitor": Verb("The conflict monitor alone.", "signals.monitor.cli"),
     "nodes": Verb("Simulated heads, karts and call boxes.", "signals.nodes.cli"),
+    "outputs": Verb("Real lamps and contacts, by the wiring table.", "signals.outputs.cli"),
     "broker": Verb("The embedded message broker alone.", "signals.cli.broker"),
     "journal": Verb("List, verify or export the record.", "signals.journal.cli"),
     "venue": Verb("Check and explain a venue file.", "signals.venue.cli"),
     "wiring": Verb("Check the wiring table, print its sheets.", "signals.wiring.cli"),
     "sequence": Verb("Check sequence files, or play one.", "signals.sequence.cli"),
+    "conform": Verb("Hold a node of your own to the contract.", "signals.conform.cli"),
     "generate": Verb("Write what is made from the code.", "signals.cli.generate"),
     "doctor": Verb("Look at this machine: what is missing?", "signals.cli.doctor"),
 }

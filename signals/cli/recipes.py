@@ -23,16 +23,19 @@ class Wanted:
     headless: bool
     picture: Path | None
     seed: int
+    wired: bool = False
+    """Whether the venue's wiring table has nodes of its own to drive."""
 
 
 def recipes(wanted: Wanted) -> list[Recipe]:
-    """Give the recipes in the order of spawning: broker, then monitor and sim, then controller, then nodes.
+    """Give the recipes in the order of spawning: broker, monitor and sim, controller, nodes and outputs.
 
     Every part bears the absence of the others. The sim is the heaviest to start, so it is up before
     leases begin to run: a node must not be held up by it.
     """
     monitor, controller, nodes = (_part(wanted, name) for name in ("monitor", "controller", "nodes"))
-    return [*_broker(wanted), monitor, _sim(wanted), controller, nodes]
+    wired = [_part(wanted, "outputs", waits=False)] if wanted.wired else []
+    return [*_broker(wanted), monitor, _sim(wanted), controller, nodes, *wired]
 
 
 def _verb(wanted: Wanted, verb: str, *options: str) -> tuple[str, ...]:
@@ -40,9 +43,9 @@ def _verb(wanted: Wanted, verb: str, *options: str) -> tuple[str, ...]:
     return (sys.executable, "-m", "signals.cli", verb, *ours, *options)
 
 
-def _part(wanted: Wanted, name: str) -> Recipe:
+def _part(wanted: Wanted, name: str, *, waits: bool = True) -> Recipe:
     argv = _verb(wanted, name, "--broker", wanted.broker.url)
-    return Recipe(name=name, argv=argv, log=log_file(wanted.data, name))
+    return Recipe(name=name, argv=argv, log=log_file(wanted.data, name), waits=waits)
 
 
 def _broker(wanted: Wanted) -> list[Recipe]:

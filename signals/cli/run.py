@@ -32,6 +32,7 @@ from signals.cli.options import (
 from signals.cli.output import FELL_SHORT, HELD, console, print_json
 from signals.cli.recipes import Wanted, recipes
 from signals.errors import Unusable
+from signals.outputs.plant import wired_nodes
 from signals.sequence.cli import venue_file
 from signals.sequence.load import Sequence
 from signals.sequence.load import load as load_sequence
@@ -41,6 +42,7 @@ from signals.sequence.result import Result
 from signals.supervise.supervisor import Supervisor
 from signals.venue import load
 from signals.venue.model import Venue
+from signals.wiring.lint import check
 
 CONNECT_S = 2.0
 """How long somebody's own broker may take to answer before anything is spawned."""
@@ -110,12 +112,21 @@ def run(
             headless=headless,
             picture=picture.resolve() if picture else None,
             seed=seed,
+            wired=_wired(loaded),
         )
         with broker_named(folder, where.url):
             ran = asyncio.run(_run(Asked(loaded, to_play, wanted, for_s, as_json)))
     if as_json:
         print_json(ran)
     raise typer.Exit(HELD if ran.held else FELL_SHORT)
+
+
+def _wired(venue: Venue) -> bool:
+    """Whether the venue has wires to drive; a table with findings is refused before anything runs."""
+    if not wired_nodes(venue):
+        return False
+    check(venue)
+    return True
 
 
 @contextmanager

@@ -53,6 +53,7 @@ class Output(ABC):
 
     Attributes:
         commanded: the image told last, by ref.
+        written: the image the device took last; empty while it is lost.
         driven: the image the device has, as far as it says; empty while it is lost.
         sensed: its inputs as read last; empty while it is lost.
         confirmed_s: loop time when the device last took the whole image and was read; None: never.
@@ -88,7 +89,7 @@ class Output(ABC):
         self._lease_s = lease_ms / 1000
         self._mark = 0
         self._shown_s: float | None = None
-        self._written: dict[str, int] | None = None
+        self.written: dict[str, int] = {}
         self._left = 0
         self._changed = asyncio.Event()
         self._news: Callable[[], None] = _nothing
@@ -107,7 +108,7 @@ class Output(ABC):
         self._check(image)
         self._shown_s = asyncio.get_running_loop().time()
         self._mark = mark
-        if self._written == image and self.commanded == image:
+        if self.written == image == self.commanded and not self.lost:
             self.done = mark
         self._tell(dict(image))
 
@@ -195,9 +196,9 @@ class Output(ABC):
         async with asyncio.timeout(HOOK_S):
             if write:
                 await self._write({point: point.raw(image[point.ref]) for point in self.line.outs})
-                self._written, self.done = image, mark
+                self.written, self.done = image, mark
             reading = await self._read()
-        self.driven = dict(self._written or {} if reading.driven is None else reading.driven)
+        self.driven = dict(self.written if reading.driven is None else reading.driven)
         self.sensed = dict(reading.sensed)
         self.confirmed_s = asyncio.get_running_loop().time()
         self.lost = ""
@@ -228,8 +229,7 @@ class Output(ABC):
         if words != self.lost:
             log.warning("%s is lost: %s", self.line, words)
         self.lost = words
-        self._written = None
-        self.driven, self.sensed, self.done = {}, {}, 0
+        self.written, self.driven, self.sensed, self.done = {}, {}, {}, 0
         self._news()
 
     async def _farewell(self) -> None:

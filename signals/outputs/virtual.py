@@ -67,3 +67,8 @@ class Virtual(Output):
     def _reach(self) -> None:
         if self.unreachable:
             raise OutputLost(self.unreachable)
+
+
+def virtual_output(line: Line, lease_ms: int) -> Virtual:
+    """Put a device in memory where a real one would be: on purpose, for a rehearsal."""
+    return Virtual(line, lease_ms=lease_ms)

@@ -4,8 +4,8 @@
         result = await Player(sequence, venue, stage.link, processes=stage).run()
 
 Every part is the one that runs as a process; only the broker and the clock differ, and the clock is
-the loop's: in virtual time a day takes seconds. `kill` drops a part as a power cut would. It does
-not model processes: a part that is killed still runs its `finally`, on a connection that is gone.
+the loop's: in virtual time a day takes seconds. Wired heads hang on devices in memory. `kill` drops a
+part as a power cut would. It does not model processes: a part that is killed still runs its `finally`, on a connection that is gone.
 """
 
 from __future__ import annotations
@@ -27,6 +27,9 @@ from signals.mqtt.access import access_list
 from signals.mqtt.link import Credentials, Link, Owner, Will, user_of
 from signals.mqtt.memory import MemoryBroker
 from signals.nodes.service import Nodes
+from signals.outputs.plant import wired_nodes
+from signals.outputs.service import Outputs
+from signals.outputs.virtual import virtual_output
 from signals.part import MakeLink, Part
 from signals.venue.model import Venue
 
@@ -83,7 +86,8 @@ class Stage:
     async def __aenter__(self) -> Self:
         """Start every part, each after the one before is ready."""
         try:
-            for name in ("monitor", "controller", "nodes", "world"):
+            outputs = ("outputs",) if wired_nodes(self.venue) else ()
+            for name in ("monitor", "controller", "nodes", *outputs, "world"):
                 await self.start(name)
         except BaseException:
             await self._end()
@@ -159,6 +163,7 @@ class Stage:
         makers: dict[str, Callable[[], Part]] = {
             "monitor": lambda: Monitor(self.venue, make_link, clock=self.clock),
             "nodes": lambda: Nodes(self.venue, make_link),
+            "outputs": lambda: Outputs(self.venue, make_link, make=virtual_output),
             "world": lambda: self._make_world(self.venue, make_link, seed=self._seed, clock=self.clock),
         }
         if name not in makers:

@@ -1,0 +1,57 @@
+"""`kerblight outputs`: the heads and contacts of the wiring table, as nodes."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from signals.cli.data import prepare
+from signals.cli.links import links
+from signals.cli.options import (
+    DEFAULT_BROKER,
+    DEFAULT_DATA,
+    DEFAULT_VENUE,
+    BrokerUrl,
+    DataDir,
+    VenueFile,
+    wrong,
+)
+from signals.cli.process import run_part
+from signals.errors import Unusable
+from signals.outputs.plant import make_output, wired_nodes
+from signals.outputs.service import Outputs
+from signals.outputs.virtual import virtual_output
+from signals.venue import load
+from signals.wiring.lint import check
+
+app = typer.Typer(add_completion=False, rich_markup_mode=None)
+
+
+@app.command()
+def outputs(
+    *,
+    venue: VenueFile = DEFAULT_VENUE,
+    broker: BrokerUrl = DEFAULT_BROKER,
+    data: DataDir = DEFAULT_DATA,
+    virtual: Annotated[
+        bool,
+        typer.Option(
+            "--virtual",
+            help="Rehearse, with devices in memory instead of every one in the table.",
+        ),
+    ] = False,
+) -> None:
+    """Drive the lamps and read the contacts of the venue's wiring table.
+
+    Every image is written whole, again and again; on the way out each device is left with its fail
+    states. A table with any finding of `kerblight wiring lint` is refused.
+    """
+    known = load(venue)
+    check(known)
+    if not wired_nodes(known):
+        raise Unusable(f"{venue.name}: no node of its own has a row in the wiring table")
+    if virtual and not known.simulated:
+        raise wrong("--virtual", "", f"{known.id} has only real equipment: nothing may stand in for it")
+    make = virtual_output if virtual else make_output
+    run_part("outputs", Outputs(known, links(broker, prepare(data)), make=make))

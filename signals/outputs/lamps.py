@@ -1,0 +1,138 @@
+"""A head's lamps on their wires: what each is told, what drives it, what proves it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from signals.flash import lit
+from signals.mqtt.contract import Flash
+from signals.nodes.head import Display
+from signals.outputs.base import Output
+from signals.words import Aspect
+
+PROVE_MS = 300
+"""How long a lamp's sensor may lag behind it where the table does not say; typical, no source."""
+RANK = {aspect: rank for rank, aspect in enumerate(Aspect)}
+"""Aspects, the most restrictive first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What the wires say of a head: the display its devices have, and which lamps really follow it."""
+
+    display: Display
+    driven: tuple[str, ...]
+    proven: tuple[str, ...] | None
+
+    @property
+    def lit(self) -> frozenset[str]:
+        """The lamps that burn: as proven where every lamp has a sensor, else as driven."""
+        return frozenset(self.driven if self.proven is None else self.proven)
+
+    def looks_like(self, aspects: Mapping[Aspect, tuple[str, ...]]) -> Aspect:
+        """Give the aspect these lamps make; where they make several, the least restrictive of them."""
+        if self.lit == frozenset(self.display.lamps):
+            return self.display.aspect
+        alike = [aspect for aspect, lamps in aspects.items() if lamps and self.lit.issuperset(lamps)]
+        return max(alike, key=RANK.__getitem__, default=Aspect.DARK)
+
+
+class Sensor:
+    """A lamp's sensor beside its driver, in time: it may lag, and then it is believed."""
+
+    def __init__(self, prove_ms: int) -> None:
+        self._prove_ms = prove_ms
+        self._apart_since_ms: float | None = None
+
+    def agrees(self, driven: int, sensed: int, now_ms: float) -> bool:
+        """Tell whether the lamp may be taken to follow: they agree, or have not differed for long."""
+        if bool(driven) == bool(sensed):
+            self._apart_since_ms = None
+            return True
+        if self._apart_since_ms is None:
+            self._apart_since_ms = now_ms
+        return now_ms - self._apart_since_ms < self._prove_ms
+
+
+@dataclass(frozen=True, slots=True)
+class LampWire:
+    """One lamp: the point that drives it, and the one that senses it where there is one."""
+
+    lamp: str
+    ref: str
+    output: Output
+    number: bool = False
+    sensed_by: tuple[Output, str] | None = None
+    sensor: Sensor = field(default_factory=lambda: Sensor(PROVE_MS))
+
+    def level(self, display: Display, *, bright: bool) -> int:
+        """Give what it is to be: a number, or lit while the flash is bright."""
+        if self.number:
+            return display.number or 0
+        return int(bright and self.lamp in display.lamps)
+
+    def is_driven(self, display: Display) -> bool:
+        """Tell whether its output stage drives it as part of a display; between flashes too."""
+        driven = self.output.driven.get(self.ref, 0)
+        if driven == self.output.written.get(self.ref, 0):
+            return self.lamp in display.lamps
+        return driven > 0
+
+    def is_proven(self, display: Display, now_ms: float) -> bool | None:
+        """Tell the same by its sensor; None where it has none."""
+        if self.sensed_by is None:
+            return None
+        output, ref = self.sensed_by
+        sensed = output.sensed.get(ref, 0)
+        if self.sensor.agrees(self.output.driven.get(self.ref, 0), sensed, now_ms):
+            return self.is_driven(display)
+        return sensed > 0
+
+
+class HeadWires:
+    """All lamps of a head.
+
+    `flash` is the venue's pattern, for a flashing aspect that nobody ordered. Devices take images
+    later than they are told: `note` keeps which display went with which mark, `look` finds the one
+    that all of them have.
+    """
+
+    def __init__(self, wires: Iterable[LampWire], flash: Flash) -> None:
+        self.wires = tuple(wires)
+        self.outputs = tuple({id(wire.output): wire.output for wire in self.wires}.values())
+        self._flash = flash
+        self._told: list[tuple[int, Display]] = []
+
+    def flash_of(self, display: Display) -> Flash | None:
+        """Give the pattern a display flashes with; None where it is steady."""
+        if display.flash is not None:
+            return display.flash
+        return self._flash if display.aspect.endswith("-flash") else None
+
+    def levels(self, display: Display, now_ms: float) -> dict[str, int]:
+        """Give every lamp's level now, by ref."""
+        flash = self.flash_of(display)
+        bright = flash is None or lit(now_ms, flash.period_ms, flash.lit_ms)
+        return {wire.ref: wire.level(display, bright=bright) for wire in self.wires}
+
+    def note(self, mark: int, display: Display) -> None:
+        """Keep which display the image of this mark carries."""
+        if not self._told or self._told[-1][1] != display:
+            self._told.append((mark, display))
+        done = min(output.done for output in self.outputs)
+        while len(self._told) > 1 and self._told[1][0] <= done:
+            del self._told[0]
+
+    def look(self, now_ms: float, lease_ms: float) -> Seen | None:
+        """Give what the wires say; None while a device was not heard for the lease, or has nothing yet."""
+        if not all(output.fresh(now_ms / 1000, lease_ms / 1000) for output in self.outputs):
+            return None
+        done = min(output.done for output in self.outputs)
+        display = next((display for mark, display in reversed(self._told) if mark <= done), None)
+        if display is None or done == 0:
+            return None
+        proofs = {wire.lamp: wire.is_proven(display, now_ms) for wire in self.wires}
+        driven = tuple(wire.lamp for wire in self.wires if wire.is_driven(display))
+        known = None not in proofs.values()
+        return Seen(display, driven, tuple(lamp for lamp, lit in proofs.items() if lit) if known else None)

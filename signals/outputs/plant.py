@@ -1,0 +1,113 @@
+"""Everything the wiring table connects: devices, the heads on them, the contacts on them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+
+from signals.mqtt.contract import Flash
+from signals.nodes.head import Display
+from signals.outputs.base import Output
+from signals.outputs.contact import BREAK, MAKE, ContactWires, TwoContacts
+from signals.outputs.contact import PROVE_MS as CONTACT_MS
+from signals.outputs.lamps import PROVE_MS, HeadWires, LampWire, Sensor
+from signals.outputs.line import Line, lines_of
+from signals.outputs.protocols import number_points, protocols
+from signals.venue.model import Node, Venue
+from signals.venue.wires import Wire
+
+MakeOutput = Callable[[Line, int], Output]
+"""Make the output of a device, for nodes with this lease (ms)."""
+
+
+def make_output(line: Line, lease_ms: int) -> Output:
+    """Make the output that drives a device, by its protocol."""
+    return protocols()[line.protocol].make(line, lease_ms=lease_ms)
+
+
+class Plant:
+    """The outputs of a venue whose table is sound (see `signals.wiring.lint`).
+
+    `make` is called once for every device: tests and benchmarks bring their own.
+    """
+
+    def __init__(self, venue: Venue, make: MakeOutput = make_output) -> None:
+        lines = lines_of(venue.wires, number_points())
+        lease_ms = min((node.lease_ms for node in wired_nodes(venue)), default=venue.timing.lease_head)
+        self.outputs = tuple(make(line, lease_ms) for line in lines)
+        self._at: dict[str, Output] = {
+            point.ref: output for output in self.outputs for point in (*output.line.outs, *output.line.ins)
+        }
+        self._numbers = {p.ref for output in self.outputs for p in output.line.outs if p.number}
+        self._wires = venue.wires
+        flash = Flash(period_ms=venue.choices.flash_period_ms, lit_ms=venue.choices.flash_lit_ms)
+        wired = {wire.place for wire in venue.wires}
+        self.heads = {
+            head.id: HeadWires(self._lamps(head.id), flash) for head in venue.heads if head.id in wired
+        }
+        self.contacts = {each.id: self._contacts(each.id) for each in venue.inputs if each.id in wired}
+        self.on_node = {node.id: self._outputs_of(node) for node in wired_nodes(venue)}
+        self._mark = 0
+
+    def paint(self, displays: Mapping[str, Display], now_ms: float) -> float:
+        """Tell every device what its lamps are to be now; gives when a flash changes next (ms)."""
+        self._mark += 1
+        images: dict[Output, dict[str, int]] = {output: output.line.fail_image for output in self.outputs}
+        for head, display in displays.items():
+            wires = self.heads[head]
+            levels = wires.levels(display, now_ms)
+            for wire in wires.wires:
+                images[wire.output][wire.ref] = levels[wire.ref]
+        for output, image in images.items():
+            output.show(image, self._mark)
+        for head, display in displays.items():
+            self.heads[head].note(self._mark, display)
+        flashes = (self.heads[head].flash_of(display) for head, display in displays.items())
+        return min((_next_edge(now_ms, flash) for flash in flashes if flash), default=float("inf"))
+
+    def trouble(self, node: Node, now_ms: float) -> str:
+        """Say which device of a node was not heard for its lease; "" for none."""
+        lost = (
+            f"{output.line}: {output.lost or 'silent'}"
+            for output in self.on_node[node.id]
+            if not output.fresh(now_ms / 1000, node.lease_ms / 1000)
+        )
+        return next(lost, "")
+
+    def _lamps(self, head: str) -> Iterable[LampWire]:
+        for wire in self._wires:
+            if wire.place == head and wire.direction == "out":
+                sensor = self._at.get(wire.feedback_ref or "")
+                yield LampWire(
+                    lamp=wire.aspect,
+                    ref=wire.ref,
+                    output=self._at[wire.ref],
+                    number=wire.ref in self._numbers,
+                    sensed_by=(sensor, wire.feedback_ref or "") if sensor else None,
+                    sensor=Sensor(wire.prove_ms or PROVE_MS),
+                )
+
+    def _contacts(self, name: str) -> ContactWires:
+        own: dict[str, Wire] = {wire.aspect: wire for wire in self._wires if wire.place == name}
+        make, brk = own[MAKE], own[BREAK]
+        prove_ms = max(make.prove_ms or CONTACT_MS, brk.prove_ms or CONTACT_MS)
+        return ContactWires(self._at[make.ref], make.ref, brk.ref, TwoContacts(prove_ms))
+
+    def _outputs_of(self, node: Node) -> tuple[Output, ...]:
+        on_heads = [output for head in node.heads for output in self.heads[head].outputs]
+        own = on_heads + [self.contacts[name].output for name in node.inputs]
+        return tuple({id(output): output for output in own}.values())
+
+
+def wired_nodes(venue: Venue) -> tuple[Node, ...]:
+    """Give the nodes that the wiring table makes: real ones, with anything of theirs in it."""
+    wired = {wire.place for wire in venue.wires}
+    return tuple(
+        node for node in venue.nodes if not node.simulated and wired.intersection((*node.heads, *node.inputs))
+    )
+
+
+def _next_edge(now_ms: float, flash: Flash) -> float:
+    """Give when a flash next lights or goes out."""
+    at_ms = now_ms % flash.period_ms
+    rest_ms = flash.lit_ms - at_ms if at_ms < flash.lit_ms else flash.period_ms - at_ms
+    return now_ms + max(1.0, rest_ms)

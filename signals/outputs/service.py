@@ -1,0 +1,93 @@
+"""The outputs process: every node of the wiring table, on one plant of devices.
+
+Each node has a link of its own and the rules of `signals.nodes`; the devices keep whole images. A
+timer paints at every edge of a flash and at least ten times a second: an image that nobody painted
+for a lease gives way to the fail image.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from contextlib import suppress
+from functools import partial
+
+from signals.mqtt.topics import Topics
+from signals.nodes.station import Station, draw
+from signals.outputs.base import Output
+from signals.outputs.device import WiredDevice
+from signals.outputs.plant import MakeOutput, Plant, make_output, wired_nodes
+from signals.part import MakeLink
+from signals.venue.model import Venue
+
+PAINT_S = 0.1
+REACHED_WITHIN_S = 2.0
+"""So long nodes wait for their devices before they say who they are; then those not reached are faults."""
+
+
+class Outputs:
+    """All wired nodes of a venue; its table must be sound (`signals.wiring.check`)."""
+
+    def __init__(self, venue: Venue, make_link: MakeLink, *, make: MakeOutput = make_output) -> None:
+        topics = Topics.of(venue.id, simulated=venue.simulated)
+        self.plant = Plant(venue, make)
+        self._devices = {
+            node.id: WiredDevice(node, venue, self.plant, draw=draw) for node in wired_nodes(venue)
+        }
+        self._stations = {
+            name: Station(device, make_link, topics, up=partial(self._came_up, name), acted=self._paint)
+            for name, device in self._devices.items()
+        }
+        self._all_reached = asyncio.Event()
+        self._up: set[str] = set()
+        self._timer: asyncio.TimerHandle | None = None
+        self._ready: Callable[[], None] | None = None
+
+    async def run(self, ready: Callable[[], None]) -> None:
+        """Serve until cancelled, then leave every device with its fail image; ready once all nodes are up."""
+        self._ready = ready
+        try:
+            async with asyncio.TaskGroup() as group:
+                for output in self.plant.outputs:
+                    group.create_task(output.run(partial(self._heard, output)))
+                self._tick()
+                await self._reached()
+                for station in self._stations.values():
+                    group.create_task(station.run())
+                await asyncio.Event().wait()
+        finally:
+            if self._timer is not None:
+                self._timer.cancel()
+
+    async def _reached(self) -> None:
+        """Wait until every device has taken an image, but not for ever."""
+        with suppress(TimeoutError):
+            await asyncio.wait_for(self._all_reached.wait(), REACHED_WITHIN_S)
+
+    def _came_up(self, node: str) -> None:
+        self._up.add(node)
+        if self._ready and len(self._up) == len(self._stations):
+            self._ready()
+            self._ready = None
+
+    def _heard(self, output: Output) -> None:
+        """Let the nodes on a device look at what it says."""
+        if not any(each.lost for each in self.plant.outputs):
+            self._all_reached.set()
+        for node in self._up:
+            if output in self.plant.on_node[node]:
+                self._stations[node].poke()
+
+    def _tick(self) -> None:
+        """Paint, and look for devices that have fallen silent."""
+        self._paint()
+        for node in self._up:
+            self._stations[node].poke()
+
+    def _paint(self) -> None:
+        loop = asyncio.get_running_loop()
+        displays = {head.id: head.display for device in self._devices.values() for head in device.heads}
+        edge_s = self.plant.paint(displays, loop.time() * 1000) / 1000
+        if self._timer is not None:
+            self._timer.cancel()
+        self._timer = loop.call_at(min(edge_s, loop.time() + PAINT_S), self._tick)
