@@ -32,6 +32,9 @@ Sensor = Annotated[
         "--sensor", metavar="HEAD", help="This head proves its lamps by a sensor; may be given again."
     ),
 ]
+Goodbye = Annotated[
+    bool, typer.Option("--goodbye", help='Say "gone" when ended: the venue goes on without these nodes.')
+]
 
 
 @app.command()
@@ -42,6 +45,7 @@ def nodes(
     data: DataDir = DEFAULT_DATA,
     only: Only = None,
     sensor: Sensor = None,
+    goodbye: Goodbye = False,
 ) -> None:
     """Run the venue's simulated heads, karts and call boxes, each as a node of its own."""
     known = load(venue)
@@ -53,6 +57,7 @@ def nodes(
             links(broker, prepare(data)),
             only=frozenset(only) if only else None,
             sensors=frozenset(sensor or ()),
+            goodbye=goodbye,
         )
     except ValueError as mistake:
         raise wrong("--only", ", ".join(only or ()), str(mistake)) from mistake

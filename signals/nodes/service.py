@@ -17,6 +17,8 @@ class Nodes:
     """All simulated nodes of a venue that have heads, karts or inputs; `only` picks some by id.
 
     `sensors` are the heads whose lamps are proven by a sensor; the others report `proven: null`.
+    With `goodbye` each node says "gone" when it ends, as a device that is switched off while the
+    venue goes on; without, they end with the venue, and nothing is held against them in its record.
 
     Raises:
         ValueError: `only` names a node that is not there or not simulated.
@@ -30,6 +32,7 @@ class Nodes:
         *,
         only: frozenset[str] | None = None,
         sensors: frozenset[str] = frozenset(),
+        goodbye: bool = False,
     ) -> None:
         topics = Topics.of(venue.id, simulated=venue.simulated)
         self._ready: Callable[[], None] | None = None
@@ -39,6 +42,7 @@ class Nodes:
                 make_link,
                 topics,
                 up=partial(self._came_up, node.id),
+                goodbye=goodbye,
             )
             for node in _chosen(venue, only)
         }

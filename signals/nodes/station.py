@@ -35,7 +35,8 @@ class Station:
     """One device on its link.
 
     `up` is called whenever the link came up, `acted` whenever the device has heard or done something:
-    whoever drives lamps looks at it then, before anything else happens.
+    whoever drives lamps looks at it then, before anything else happens. With `goodbye` it says "gone"
+    when it is cancelled.
     """
 
     def __init__(
@@ -46,12 +47,14 @@ class Station:
         *,
         up: Callable[[], None] = _nothing,
         acted: Callable[[], None] = _nothing,
+        goodbye: bool = False,
     ) -> None:
         self.device = device
         self._make_link = make_link
         self._topics = topics
         self._up = up
         self._acted = acted
+        self._goodbye = goodbye
         self._link: Link
         self._timer: asyncio.TimerHandle | None = None
         self._ended: asyncio.Future[bool]
@@ -75,12 +78,22 @@ class Station:
         serving = asyncio.ensure_future(self._link.run())
         try:
             await asyncio.wait((serving, self._ended), return_when=asyncio.FIRST_COMPLETED)
+        except asyncio.CancelledError:
+            await self._say_goodbye()
+            raise
         finally:
             serving.cancel()
             await asyncio.wait((serving,))
         if not serving.cancelled():
             serving.result()
         return await self._ended
+
+    async def _say_goodbye(self) -> None:
+        """Say what the will would: a link that is closed in good order leaves it unsaid."""
+        if self._goodbye:
+            will = self._will()
+            self._link.publish(will.topic, will.payload, qos=will.qos, retain=will.retain)
+            await asyncio.sleep(0)  # a link sends on the loop's next turn
 
     def _connect(self) -> Link:
         owner = Owner(on_message=self._on_message, on_up=self._on_up)
