@@ -8,6 +8,7 @@ from signals.cli.options import DEFAULT_VENUE, AsJson, VenueFile
 from signals.cli.output import FELL_SHORT, print_json
 from signals.errors import Finding
 from signals.venue import load
+from signals.wiring.contract import contract
 from signals.wiring.lint import lint as findings_of
 
 app = typer.Typer(no_args_is_help=True, add_completion=False, rich_markup_mode=None)
@@ -16,6 +17,9 @@ app = typer.Typer(no_args_is_help=True, add_completion=False, rich_markup_mode=N
 @app.callback()
 def _wiring() -> None:
     """Check the wiring table and print what an integrator wires by."""
+
+
+app.command()(contract)
 
 
 @app.command()
