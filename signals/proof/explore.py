@@ -16,7 +16,7 @@ from signals.core.forms import Rule
 from signals.core.ground import CALLED, Facts, GroundRule
 from signals.core.machine import Core
 from signals.core.schema import GIVEN
-from signals.proof.properties import STATE, STEPS, Reader, Seen, Step
+from signals.proof.spelled import STATE, STEPS, Reader, Seen, Step
 
 ALWAYS = {"stale": False, "reused": False, "barred": False}
 """What an exploring caller does: it sees the latest state, uses new ids, brings nobody who is barred."""

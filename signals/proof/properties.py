@@ -1,399 +1,333 @@
-"""The properties the rules must have, written apart from the rule table.
+"""The properties the rules must have, stated apart from the rule table.
 
-They read the facts by name and the outputs by number and know nothing of interlocks, definitions or
-caps: what is stated here is stated a second time, on purpose. State properties speak of one state,
-step properties of a state, what happened, and the state after.
+They are written in the table's language, over facts, relations of the venue and outputs alone: no
+interlock, no definition, no cap of the table can be used here, so what is stated is stated a second
+time, on purpose. Beyond the table's language there are `aspect[h]` and `limit[k]` (what is due, as
+ranks), `kmh[name]` and `class_kmh[c]` (the venue's limits on the present surface; `return_` for the word that Python keeps), `<=` between ranks,
+`after(…)` for the state after a step, and `changes`: the step leaves another state behind.
+
+A clause without rules or kinds speaks of every state. One with them speaks of every step of those
+rules, as asked by any post with any truths; one that says `but` speaks of the steps of all others.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
-from signals.core.forms import Kind
-from signals.core.ground import Facts, Ground
-from signals.core.outputs import Outputs
-from signals.core.state import Beside, Layout
-from signals.words import EQUIPMENT, PIT, Aspect, HeadRole
+from signals.core.forms import Kind, Rule
 
-GATES = (HeadRole.START, HeadRole.PIT_EXIT)
-_RANK = {aspect: rank for rank, aspect in enumerate(Aspect)}
-"""0 is the most restrictive."""
+NO_STOP = "all(stop[p] == none for p in holder)"
+NO_CAUTION = "all(caution[s, p] == none for s in sector for p in holder)"
+EMPTY = "all(place[k] in (pit, aside) for k in kart)"
+HEARD = "all(entry[k] == none or place[k] == aside or link[k] and taken[k] for k in kart)"
+HEALTHY = "monitor == ok and all(head[h] != lost for h in head)"
+GO = (
+    f"any(entry[k] != none for k in kart) and ready and opening == open and {HEALTHY} and latch == none"
+    f" and {NO_STOP} and {NO_CAUTION} and {EMPTY}"
+    " and all(entry[k] == none or call[k] != disqualified for k in kart)"
+    " and (mixed_classes or all(entry[k] == none or entry[m] == none or entry[k] == entry[m]"
+    " for k in kart for m in kart))"
+)
+"""Every start guard that the stored facts tell; spelled out anew."""
+HELD = "latch == recovery or any(caution[s, p] != none for p in holder)"
+THERE = "place[k] in (s, unknown)"
+NEAR = "(place[k] in (s, unknown) or any(approach[s, a] and place[k] == a for a in sector))"
+GUARDS = "(protects[h, s] or any(before[h, g] and protects[g, s] for g in head))"
+"""A head guards what it protects and what the head before it protects."""
 
 
-class Seen:
-    """One state, spelled out by names: what every property reads."""
+@dataclass(frozen=True, slots=True)
+class Clause:
+    """One condition that must hold, of every state or of every step it speaks of."""
 
-    def __init__(self, reader: Reader, facts: Facts) -> None:
-        get, each = reader.get, reader.each
-        self.facts = facts
-        self.layout = reader.layout
-        self.phase, self.ready, self.latch = (get(facts, name) for name in ("phase", "ready", "latch"))
-        self.monitor, self.journal = get(facts, "monitor"), get(facts, "journal")
-        self.opening, self.surface = get(facts, "opening"), get(facts, "surface")
-        self.stop, self.head, self.place = (each(facts, name) for name in ("stop", "head", "place"))
-        self.let_out, self.button, self.call = (each(facts, name) for name in ("let_out", "button", "call"))
-        self.slowed, self.entry = each(facts, "slowed"), each(facts, "entry")
-        self.link, self.taken = each(facts, "link"), each(facts, "taken")
-        self.caution = reader.pairs(facts)
-        self.aspect = {show.head: show.aspect for show in reader.outputs.heads(facts, Beside())}
-        self.kmh = {str(limit.kart): limit.limit_kmh for limit in reader.outputs.karts(facts, Beside())}
-
-    def held(self, sector: str) -> bool:
-        """Whether anybody holds a caution there, or the track is in recovery."""
-        holders = (kind for (where, _), kind in self.caution.items() if where == sector)
-        return self.latch == "recovery" or any(kind != "none" for kind in holders)
-
-    def may_be(self, kart: str) -> tuple[str, ...]:
-        """Where a kart is or may be, as sectors."""
-        place = self.place[kart]
-        return self.layout.sectors if place == "unknown" else () if place == "aside" else (place,)
-
-    def near(self, kart: str, sector: str) -> bool:
-        """Whether a kart is or may be in a sector or on its approach."""
-        places = (sector, *self.layout.approach.get(sector, ()))
-        return any(place in places for place in self.may_be(kart))
+    when: str
+    rules: tuple[str, ...] = ()
+    kinds: tuple[Kind, ...] = ()
+    but: tuple[str, ...] = ()
+    stored: str = ""
+    """A fact without which a state says nothing here; left out where that fact is not stored."""
 
     @property
-    def stopped(self) -> bool:
-        """Whether anybody holds a stop."""
-        return any(kind != "none" for kind in self.stop.values())
+    def of_states(self) -> bool:
+        """Whether it speaks of every state rather than of steps."""
+        return not (self.rules or self.kinds or self.but)
 
-    @property
-    def known_empty(self) -> bool:
-        """Whether every kart is known to be off the track."""
-        return all(place in (PIT, "aside") for place in self.place.values())
-
-
-class Reader:
-    """Reads facts by name; remembers what it has spelled out."""
-
-    def __init__(self, ground: Ground, outputs: Outputs) -> None:
-        self.ground = ground
-        self.outputs = outputs
-        self.layout: Layout = ground.layout
-        self._slots = {
-            name: (array.base, array.domain.members, [m[0] for m in ground.each(array)])
-            for name, array in ground.schema.facts.items()
-            if len(array.over) == 1
-        }
-        caution = ground.schema.facts["caution"]
-        self._caution = (caution.base, caution.domain.members, ground.each(caution))
-
-    def get(self, facts: Facts, name: str) -> str:
-        """Read a single fact."""
-        array = self.ground.schema.facts[name]
-        return array.domain.members[facts[array.base]]
-
-    def each(self, facts: Facts, name: str) -> dict[str, str]:
-        """Read a fact over one sort."""
-        base, members, keys = self._slots[name]
-        return {key: members[facts[base + number]] for number, key in enumerate(keys)}
-
-    def pairs(self, facts: Facts) -> dict[tuple[str, ...], str]:
-        """Read the cautions by (sector, holder)."""
-        base, members, keys = self._caution
-        return {key: members[facts[base + number]] for number, key in enumerate(keys)}
+    def speaks_of(self, rule: Rule) -> bool:
+        """Whether a rule's steps are meant."""
+        if rule.name in self.but:
+            return False
+        return bool(self.but) or rule.name in self.rules or rule.kind in self.kinds
 
 
 @dataclass(frozen=True, slots=True)
 class Property:
-    """A named statement; `holds` takes a Seen, or for steps (before, Step, after).
-
-    `particular` ones depend on who called and what was named, the others on the rule alone.
-    """
+    """A named statement of one or more clauses."""
 
     name: str
     says: str
-    holds: Callable[..., bool]
-    particular: bool = False
+    clauses: tuple[Clause, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
-    """What happened between two states: the rule, its kind, and its parameters by name, `post` included."""
-
-    rule: str
-    kind: Kind
-    names: dict[str, str]
-    truths: dict[str, bool]
+def _states(name: str, says: str, *whens: str) -> Property:
+    return Property(name, says, tuple(map(Clause, whens)))
 
 
-def _limits(seen: Seen) -> Any:
-    return seen.layout.limits_kmh[seen.surface]
-
-
-def _p1(s: Seen) -> bool:
-    healthy = s.monitor == "ok" and "unknown" not in s.place.values()
-    calm = s.phase == "racing" and s.latch == "none" and not s.stopped
-    return all(
-        aspect is not Aspect.GREEN
-        or s.phase == "test"
-        or (calm and healthy and s.head[head] == "ok" and not any(map(s.held, s.layout.protects[head])))
-        for head, aspect in s.aspect.items()
-    )
-
-
-def _p1d(s: Seen) -> bool:
-    quiet = s.phase not in ("racing", "finishing") and not s.stopped and s.known_empty
-    return s.phase == "test" or quiet or Aspect.DARK not in s.aspect.values()
-
-
-def _p2(s: Seen) -> bool:
-    if not s.stopped:
-        return True
-    red = all(aspect is Aspect.RED for aspect in s.aspect.values())
-    return red and all(kmh <= _limits(s)["stop"] for kmh in s.kmh.values())
-
-
-def _p6(s: Seen) -> bool:
-    return all(s.kmh[k] <= _limits(s)["disqualified"] for k, call in s.call.items() if call == "disqualified")
-
-
-def _p7(s: Seen) -> bool:
-    shown = [h for h, aspect in s.aspect.items() if aspect in (Aspect.NUMBER, Aspect.BLUE_FLASH)]
-    heads = s.phase == "test" or all(
-        not s.stopped and s.phase != "finishing" and not any(map(s.held, s.layout.protects[h])) for h in shown
-    )
-    karts = all(
-        s.phase == "racing" and place not in (PIT, "aside", "unknown") and not s.stopped and not s.held(place)
-        for k, place in s.place.items()
-        if s.call[k] == "move_over"
-    )
-    return heads and karts
-
-
-def _p8(s: Seen) -> bool:
-    return all(_capped(s, kart) for kart in s.place)
-
-
-def _capped(s: Seen, k: str) -> bool:
-    """Every cap of a kart, one inequality each (in a test the allowed limit is the test's own matter)."""
-    kmh, limits, places = s.kmh[k], _limits(s), s.may_be(k)
-    waiting = s.phase in ("closed", "staging", "armed")
-    off = PIT in places
-    caps = [
-        (s.button[k] == "true" or s.slowed[k] == "stop" or s.place[k] == "aside", 0.0),
-        (any(kind in ("fire", "medical") for kind in s.stop.values()), 0.0),
-        (off and (waiting or s.let_out[k] == "no") and s.phase != "test", 0.0),
-        (off and s.phase != "test", limits["pit"]),
-        (waiting and s.place[k] != PIT, limits["return"]),
-        (s.latch == "recovery", limits["return"]),
-        (any(s.held(place) for place in places), limits["caution"]),
-        (any(s.held(sector) and s.near(k, sector) for sector in s.layout.sectors), limits["caution"]),
-        (s.slowed[k] == "slow", limits["caution"]),
-        (s.phase == "finishing" and not s.layout.finish_at_line, limits["finish"]),
-        (True, limits[s.entry[k] if s.entry[k] != "none" else s.layout.kart_class[int(k)]]),
-    ]
-    return all(not applies or kmh <= cap for applies, cap in caps)
-
-
-def _p9(s: Seen) -> bool:
-    return s.monitor != "tripped" or s.stop[EQUIPMENT] != "none"
-
-
-def _p12(s: Seen) -> bool:
-    open_ = s.phase == "racing" and not s.stopped and s.latch == "none"
-    gates = [head for head, role in s.layout.roles.items() if role in GATES]
-    return open_ or s.phase == "test" or all(s.aspect[head] is Aspect.RED for head in gates)
-
-
-def _go(s: Seen) -> bool:
-    """Every start guard, spelled out anew."""
-    group = [k for k, entry in s.entry.items() if entry != "none"]
-    return (
-        bool(group)
-        and s.ready == "true"
-        and s.opening == "open"
-        and s.monitor == "ok"
-        and s.latch == "none"
-        and not s.stopped
-        and all(kind == "none" for kind in s.caution.values())
-        and "lost" not in s.head.values()
-        and s.known_empty
-        and all(s.call[k] != "disqualified" for k in group)
-        and all(s.link[k] == "true" and s.taken[k] == "true" for k in group if s.place[k] != "aside")
-        and (s.layout.mixed_classes or len({s.entry[k] for k in group}) == 1)
-    )
-
-
-def _p14(s: Seen) -> bool:
-    if s.phase == "armed":
-        return _go(s)
-    calm = s.latch == "none" and not s.stopped and all(kind == "none" for kind in s.caution.values())
-    return s.phase != "test" or (calm and s.known_empty)
-
-
-def _p15(s: Seen) -> bool:
-    mine = {sector for (sector, holder), kind in s.caution.items() if holder == EQUIPMENT and kind != "none"}
-    due: set[str] = set()
-    for head in (h for h, health in s.head.items() if health == "lost"):
-        before = s.layout.before.get(head)
-        due |= {*s.layout.protects[head], *(s.layout.protects[before] if before else ())}
-    if "unknown" in s.place.values() or s.monitor == "lost":
-        due |= set(s.layout.sectors)
-    due |= {s.place[k] for k, latched in s.button.items() if latched == "true" and s.place[k] != "aside"}
-    return due <= mine | {"unknown"}
-
-
-def _p16r(s: Seen) -> bool:
-    return (s.latch == "stop") == s.stopped
-
-
-def _p22(s: Seen) -> bool:
-    people = {sector for (sector, _), kind in s.caution.items() if kind == "person_on_track"}
-    return all(
-        s.kmh[k] <= _limits(s)["creep"]
-        for k in s.place
-        for sector in people
-        if s.near(k, sector) and s.phase != "test"
-    )
+def _caps(*pairs: tuple[str, str]) -> tuple[str, ...]:
+    return tuple(f"all(not ({when}) or limit[k] <= {limit} for k in kart)" for when, limit in pairs)
 
 
 STATE = (
-    Property("P1", "green is shown only while racing, clear, healthy and known", _p1),
-    Property("P1d", "dark never means clear", _p1d),
-    Property("P2", "under a stop every head is red and every kart stands", _p2),
-    Property("P6", "a disqualified kart is slow", _p6),
-    Property("P7", "calls on karts show only where the track is clear", _p7),
-    Property("P8", "every cap caps", _p8),
-    Property("P9", "a tripped monitor means a stop", _p9),
-    Property("P12", "the pit exit is red unless racing and clear of stops", _p12),
-    Property("P14", "armed means everything is in order; a test means nothing is held and nobody out", _p14),
-    Property("P15", "a fault of equipment stands as a caution", _p15),
-    Property("P16r", "a stop and recovery never stand together", _p16r),
-    Property("P22", "karts creep past people", _p22),
-)
+    _states("P1", "green is shown only while racing, clear, healthy and known",
+            f"all(aspect[h] != green or phase == test or (phase == racing and latch == none and {NO_STOP}"
+            " and monitor == ok and all(place[k] != unknown for k in kart) and head[h] == ok"
+            " and all(caution[s, p] == none for s in sector for p in holder if protects[h, s])) for h in head)"),
+    _states("P1d", "dark never means clear",
+            f"all(aspect[h] != dark or phase == test or (phase not in (racing, finishing) and {NO_STOP} and {EMPTY})"
+            " for h in head)"),
+    _states("P2", "under a stop every head is red and every kart stands",
+            f"{NO_STOP} or all(aspect[h] == red for h in head) and all(limit[k] <= kmh[stop] for k in kart)"),
+    _states("P6", "a disqualified kart is slow", *_caps(("call[k] == disqualified", "kmh[disqualified]"))),
+    _states("P7", "calls on karts show, and stand, only where the track is clear",
+            f"phase == test or all(aspect[h] not in (number, blue_flash) or ({NO_STOP} and latch != recovery"
+            " and phase != finishing and all(caution[s, p] == none for s in sector for p in holder if protects[h, s]))"
+            " for h in head)",
+            "all(call[k] != move_over or (phase == racing and place[k] not in (pit, aside, unknown) and latch == none"
+            f" and {NO_STOP} and all(caution[s, p] == none for s in sector for p in holder if place[k] == s))"
+            " for k in kart)"),
+    _states("P8", "every cap caps", *_caps(
+        ("button[k] or slowed[k] == stop or place[k] == aside", "kmh[zero]"),
+        ("any(stop[p] in (fire, medical) for p in holder)", "kmh[zero]"),
+        ("place[k] in (pit, unknown) and phase != test and (phase in (closed, staging, armed) or let_out[k] == no)",
+         "kmh[zero]"),
+        ("place[k] in (pit, unknown) and phase != test", "kmh[pit]"),
+        ("phase in (closed, staging, armed) and place[k] != pit", "kmh[return_]"),
+        ("latch == recovery", "kmh[return_]"),
+        (f"any(({HELD}) and {THERE} for s in sector)", "kmh[caution]"),
+        (f"any(({HELD}) and {NEAR} for s in sector)", "kmh[caution]"),
+        ("slowed[k] == slow", "kmh[caution]"),
+        ("phase == finishing and not finish_at_line", "kmh[finish]"),
+    ), "all(limit[k] <= class_kmh[c] for k in kart for c in class_"
+       " if entry[k] == c or entry[k] == none and kart_class[k] == c)"),
+    _states("P9", "a tripped monitor means a stop", "monitor != tripped or stop[E] != none"),
+    _states("P12", "the pit exit is red unless racing and clear of stops",
+            f"phase == test or phase == racing and latch == none and {NO_STOP}"
+            " or all(aspect[h] == red for h in head if gate_head[h])"),
+    Property("P14", "armed means everything is in order; a test means nothing is held and nobody out", (
+        Clause(f"phase != armed or {GO}"),
+        Clause(f"phase != test or latch == none and {NO_STOP} and {NO_CAUTION} and {EMPTY}"),
+        Clause(HEARD, rules=("arm",)),
+        Clause("after(phase) != armed", rules=("kart-lost", "limit-missed")),
+    )),
+    Property("P15", "a fault of equipment stands as a hold of the equipment", (
+        Clause(f"all(head[h] != lost or caution[s, E] != none for h in head for s in sector if {GUARDS})"),
+        Clause("all(place[k] != unknown for k in kart) and monitor != lost or all(caution[s, E] != none for s in sector)"),
+        Clause("all(not button[k] or place[k] != s or caution[s, E] != none for k in kart for s in sector)",
+               stored="button"),
+        Clause("all(after(caution[s, E]) != none for s in sector if place[kart] in (s, unknown))",
+               rules=("kart-pressed", "kart-standing", "kart-over-limit")),
+        Clause("not button[kart] or after(place[kart]) != where or place[kart] == aside"
+               " or after(caution[where, E]) != none", rules=("kart-at",)),
+        Clause("placer != E or all(not button[k] or place[k] != where for k in kart)", rules=("lift-caution",)),
+        Clause("not input_stops[input] or after(stop[E]) != none", rules=("input-active",)),
+        Clause("all(after(caution[s, E]) != none for s in sector if input_cautions[input, s])", rules=("input-active",)),
+        Clause("all(after(caution[s, E]) != none for s in sector)", rules=("input-fault",)),
+        Clause("placer != E or all(input[i] != fault and not (input[i] == active and input_cautions[i, where])"
+               " for i in input)", rules=("lift-caution",)),
+        Clause("placer != E or all(input[i] != active or not input_stops[i] for i in input)", rules=("lift-stop",)),
+        Clause("after(stop[E]) != none", rules=("broker-lost", "foreign-controller", "monitor-tripped")),
+        Clause("after(monitor) != ok", rules=("monitor-lost", "monitor-tripped")),
+        Clause("after(journal) == failed", rules=("journal-failed",)),
+        Clause("after(head[head]) != ok", rules=("head-lost",)),
+        Clause("place[kart] in (pit, aside) or after(place[kart]) == unknown", rules=("kart-lost",)),
+        Clause("after(opening) == missing and all(after(head[h]) != out for h in head)", rules=("day-ended",)),
+    )),
+    _states("P16r", "a stop and recovery never stand together",
+            f"latch == stop and not ({NO_STOP}) or latch != stop and {NO_STOP}"),
+    _states("P22", "karts creep past people", *_caps(
+        (f"phase != test and any(caution[s, p] == person_on_track and {NEAR} for s in sector for p in holder)",
+         "kmh[creep]"))),
+)  # fmt: skip
 
-
-def _p3(a: Seen, step: Step, b: Seen) -> bool:
-    return (
-        a.phase == "racing" or b.phase != "racing" or (a.phase == "armed" and step.rule == "start" and _go(a))
-    )
-
-
-def _p4(a: Seen, _: Step, b: Seen) -> bool:
-    return not a.stopped or b.stopped or (b.latch == "recovery" and a.phase == b.phase)
-
-
-def _p5(a: Seen, step: Step, b: Seen) -> bool:
-    gone = [f"stop:{p}" for p, kind in a.stop.items() if kind != "none" and b.stop[p] == "none"]
-    gone += [
-        f"caution:{s}:{p}" for (s, p), k in a.caution.items() if k != "none" and b.caution[s, p] == "none"
-    ]
-    named = {
-        "lift-stop": f"stop:{step.names.get('placer')}",
-        "lift-caution": f"caution:{step.names.get('where')}:{step.names.get('placer')}",
-    }
-    named |= {"hand-over-stop": named["lift-stop"], "hand-over-caution": named["lift-caution"]}
-    cleared = a.latch != "recovery" or b.latch in ("recovery", "stop") or step.rule == "clear"
-    return cleared and all(key == named.get(step.rule) and _may_lift(a, step, key) for key in gone)
-
-
-def _may_lift(a: Seen, step: Step, key: str) -> bool:
-    """Who may end a hold, spelled out anew."""
-    if step.rule.startswith("hand-over"):
-        return True
-    post, placer = step.names["post"], step.names["placer"]
-    boss = post in a.layout.supervisors
-    reasoned = boss and step.truths["reasoned"]
-    if key.startswith("stop:"):
-        grave = a.stop[placer] in ("fire", "medical")
-        return (post == placer or reasoned) and (boss or not grave) and a.monitor != "tripped"
-    where = step.names["where"]
-    if a.caution[where, placer] == "person_on_track":
-        return step.truths["walker"] or (boss and a.latch == "stop" and step.truths["checked"])
-    covers = placer == EQUIPMENT and where in a.layout.covers[post]
-    return step.truths["checked"] and (post == placer or step.truths["walker"] or reasoned or covers)
-
-
-def _p6e(a: Seen, step: Step, b: Seen) -> bool:
-    return all(
-        a.call[k] != "disqualified" or b.call[k] == "disqualified" or a.place[k] in (PIT, "aside")
-        for k in a.call
-    )
-
-
-def _p11(a: Seen, _: Step, b: Seen) -> bool:
-    return a.phase == "closed" or b.phase != "closed" or a.known_empty
-
-
-def _p12e(a: Seen, step: Step, b: Seen) -> bool:
-    entered = any(a.place[k] == PIT and b.place[k] not in (PIT, "unknown", "aside") for k in a.place)
-    open_ = a.phase == "racing" and a.latch == "none"
-    return not entered or open_ or b.stop[EQUIPMENT] != "none"
-
-
-def _p13(a: Seen, step: Step, b: Seen) -> bool:
-    if "test" in (a.phase, b.phase) or step.rule in ("start", "lift-caution", "clear"):
-        return True
-    held = (Aspect.RED, Aspect.YELLOW, Aspect.YELLOW_FLASH, a.layout.finish_aspect)
-    return not any(a.aspect[h] in held and b.aspect[h] is Aspect.GREEN for h in a.aspect)
-
-
-def _p14e(a: Seen, _: Step, b: Seen) -> bool:
-    return b.phase != "armed" or (not b.stopped and all(kind == "none" for kind in b.caution.values()))
-
-
-def _p16(a: Seen, step: Step, b: Seen) -> bool:
-    if step.rule != "restart":
-        return True
-    stops = all(kind == "none" or b.stop[p] != "none" for p, kind in a.stop.items())
-    cautions = all(kind == "none" or b.caution[key] != "none" for key, kind in a.caution.items())
-    calls = all(call != "disqualified" or b.call[k] == call for k, call in a.call.items())
-    latched = a.button == b.button and (a.monitor != "tripped" or b.monitor == "tripped")
-    return stops and cautions and calls and latched and (a.latch == "none" or b.latch != "none")
-
-
-def _p17(a: Seen, step: Step, b: Seen) -> bool:
-    return step.rule == "button-reset" or all(
-        a.button[k] == "false" or b.button[k] == "true" for k in a.button
-    )
-
-
-def _p18(a: Seen, step: Step, b: Seen) -> bool:
-    if step.kind not in (Kind.RESTRICTIVE, Kind.FAULT):
-        return True
-    heads = "test" in (a.phase, b.phase) or all(_RANK[b.aspect[h]] <= _RANK[a.aspect[h]] for h in a.aspect)
-    return heads and all(b.kmh[k] <= a.kmh[k] for k in a.kmh)
-
-
-def _p19(a: Seen, step: Step, b: Seen) -> bool:
-    return step.kind is not Kind.PERMISSIVE or a.journal == "ok"
-
-
+_P, _R, _F = Kind.PERMISSIVE, Kind.RESTRICTIVE, Kind.FAULT
 _ARCS = {
-    ("closed", "test"), ("test", "closed"), ("closed", "staging"), ("staging", "staging"),
-    ("finishing", "staging"), ("staging", "armed"), ("armed", "staging"), ("armed", "racing"),
-    ("racing", "finishing"), ("staging", "closed"), ("finishing", "closed"),
+    "closed": "closed, test, staging", "test": "test, closed", "staging": "staging, armed, closed",
+    "armed": "armed, staging, racing", "racing": "racing, finishing", "finishing": "finishing, staging, closed",
 }  # fmt: skip
-
-
-def _p20(a: Seen, step: Step, b: Seen) -> bool:
-    phase = a.phase == b.phase or (a.phase, b.phase) in _ARCS
-    checklist = a.ready == b.ready or step.rule in ("stage", "confirm", "close", "join", "restart")
-    return phase and checklist
-
-
-def _p21(a: Seen, step: Step, b: Seen) -> bool:
-    beside = ("stage", "confirm", "confirm-next", "prepare", "show", "allow", "verdict", "let-out")
-    return step.kind is not Kind.PERMISSIVE or step.rule in beside or a.facts != b.facts
-
+_HELD_TOO = "(red, yellow, yellow_flash, finish_aspect)"
+_LIFT_CAUTION = "checked and (post == placer or walker or supervisor[post] and reasoned or placer == E and covers[post, where])"
 
 STEPS = (
-    Property("P3", "racing begins only by start from armed, with everything in order", _p3),
-    Property("P4", "a stop leads only to stop or caution", _p4),
-    Property("P5", "a hold ends only by a lift that names it and may", _p5, particular=True),
-    Property("P6e", "a disqualification ends only off the track", _p6e),
-    Property("P11", "a session closes only when every kart is known off the track", _p11),
-    Property("P12e", "entering against red is a stop", _p12e),
-    Property("P13", "green comes back only by start, lift, clear", _p13),
-    Property("P14e", "any hold ends armed", _p14e),
-    Property("P16", "a restart loses nothing", _p16),
-    Property("P17", "a button's latch ends only by a person", _p17),
-    Property("P18", "restrictive calls and faults never widen anything", _p18),
-    Property("P19", "nothing is widened that cannot be recorded", _p19),
-    Property("P20", "phase and checklist change only along listed arcs", _p20),
-    Property("P21", "an accepted permissive call changes something", _p21),
-)
+    Property("P3", "racing begins only by start from armed, with everything in order", (
+        Clause("phase == racing or after(phase) != racing", but=("start",)),
+        Clause(f"phase == armed and {GO} and {HEARD}", rules=("start",)),
+    )),
+    Property("P4", "a stop leads only to stop or caution", (
+        Clause(f"{NO_STOP} or any(after(stop[p]) != none for p in holder)"
+               " or after(latch) == recovery and after(phase) == phase", kinds=tuple(Kind)),
+    )),
+    Property("P5", "a hold ends only by a lift that names it and may, or changes hands", (
+        Clause("latch != recovery or after(latch) in (recovery, stop)", but=("clear",)),
+        Clause("all(stop[p] == none or after(stop[p]) != none for p in holder)", but=("lift-stop", "hand-over-stop")),
+        Clause("all(stop[p] == none or p == placer or after(stop[p]) != none for p in holder)",
+               rules=("lift-stop", "hand-over-stop")),
+        Clause("all(caution[s, p] == none or after(caution[s, p]) != none for s in sector for p in holder)",
+               but=("lift-caution", "hand-over-caution")),
+        Clause("all(caution[s, p] == none or s == where and p == placer or after(caution[s, p]) != none"
+               " for s in sector for p in holder)", rules=("lift-caution", "hand-over-caution")),
+        Clause("post == placer or supervisor[post] and reasoned", rules=("lift-stop",)),
+        Clause("stop[placer] not in (fire, medical) or supervisor[post]", rules=("lift-stop",)),
+        Clause("monitor != tripped and all(not button[k] for k in kart)", rules=("lift-stop",)),
+        Clause("all(place[k] != unknown or checked for k in kart)", rules=("lift-stop",)),
+        Clause("not must_stand and all(stop[p] not in (fire, medical) for p in holder)"
+               " or all(not moving[k] or place[k] in (pit, aside, unknown) for k in kart)", rules=("lift-stop",)),
+        Clause(f"caution[where, placer] == person_on_track or {_LIFT_CAUTION}", rules=("lift-caution",)),
+        Clause("checked and (caution[where, placer] != person_on_track or walker"
+               " or supervisor[post] and latch == stop)", rules=("lift-caution",)),
+        Clause("placer != E or (monitor == ok and all(place[k] != unknown for k in kart)"
+               f" and all(head[h] != lost or not {GUARDS} for h in head for s in sector if s == where))",
+               rules=("lift-caution",)),
+        Clause("placer != E and post != placer and after(stop[post]) != none", rules=("hand-over-stop",)),
+        Clause("stop[post] not in (fire, medical) and stop[placer] not in (fire, medical)"
+               " or after(stop[post]) in (fire, medical)", rules=("hand-over-stop",)),
+        Clause("placer != E and post != placer and after(caution[where, post]) != none", rules=("hand-over-caution",)),
+        Clause("caution[where, placer] != person_on_track or walker or supervisor[post] and latch == stop and checked",
+               rules=("hand-over-caution",)),
+        Clause("caution[where, post] != person_on_track and caution[where, placer] != person_on_track"
+               " or after(caution[where, post]) == person_on_track", rules=("hand-over-caution",)),
+        Clause("after(stop[post]) != none and (stop[post] not in (fire, medical) or after(stop[post]) == stop[post])",
+               rules=("stop",)),
+        Clause("after(caution[where, post]) != none and"
+               " (caution[where, post] != person_on_track or after(caution[where, post]) == person_on_track)",
+               rules=("caution",)),
+    )),
+    Property("P6e", "a disqualification ends only off the track", (
+        Clause("all(call[k] != disqualified or after(call[k]) == disqualified or place[k] in (pit, aside) for k in kart)",
+               kinds=tuple(Kind)),
+        Clause("supervisor[post]", rules=("requalify",)),
+    )),
+    Property("P11", "a session closes only when every kart is known off the track", (
+        Clause(f"phase == closed or after(phase) != closed or {EMPTY}", kinds=tuple(Kind)),
+    )),
+    Property("P12e", "entering against red is a stop", (
+        Clause("all(place[k] != pit or after(place[k]) in (pit, unknown, aside) or phase == racing and latch == none"
+               " or after(stop[E]) != none for k in kart)", kinds=tuple(Kind)),
+    )),
+    Property("P13", "green comes back only by start, lift, clear", (
+        Clause(f"phase == test or after(phase) == test or all(aspect[h] not in {_HELD_TOO}"
+               " or after(aspect[h]) != green for h in head)", but=("start", "lift-caution", "clear")),
+    )),
+    Property("P14e", "any hold ends armed", (
+        Clause("after(phase) != armed or all(after(stop[p]) == none for p in holder)"
+               " and all(after(caution[s, p]) == none for s in sector for p in holder)", kinds=tuple(Kind)),
+    )),
+    Property("P16", "a restart loses nothing, and trusts nothing it cannot know", (
+        Clause("all(stop[p] == none or after(stop[p]) != none for p in holder)"
+               " and all(caution[s, p] == none or after(caution[s, p]) != none for s in sector for p in holder)"
+               " and all(call[k] != disqualified or after(call[k]) == disqualified for k in kart)"
+               " and (monitor != tripped or after(monitor) == tripped) and (latch == none or after(latch) != none)",
+               rules=("restart",)),
+        Clause("all(not button[k] or after(button[k]) for k in kart)", rules=("restart",)),
+        Clause("phase in (closed, test) or after(stop[E]) != none and all(after(place[k]) == unknown for k in kart)"
+               " and not after(ready)", rules=("restart",)),
+    )),
+    Property("P17", "a button's latch ends only by a person at the kart", (
+        Clause("all(not button[k] or after(button[k]) for k in kart)", but=("button-reset",)),
+        Clause("checked and all(not button[k] or k == kart or after(button[k]) for k in kart)", rules=("button-reset",)),
+    )),
+    Property("P18", "restrictive calls and faults never widen anything", (
+        # A blue head speaks to one kart and stands on green: where its call ends, nothing is widened for anybody.
+        Clause("phase == test or after(phase) == test"
+               " or all(after(aspect[h]) <= aspect[h] or aspect[h] == blue_flash for h in head)", kinds=(_R, _F)),
+        Clause("all(after(limit[k]) <= limit[k] for k in kart)", kinds=(_R, _F)),
+    )),
+    Property("P19", "nothing is widened that cannot be recorded", (Clause("journal == ok", kinds=(_P,)),)),
+    Property("P20", "phase and checklist change only along listed arcs", (
+        *(Clause(f"phase != {a} or after(phase) in ({b})", kinds=tuple(Kind)) for a, b in _ARCS.items()),
+        Clause("ready and after(ready) or not ready and not after(ready)",
+               but=("stage", "confirm", "close", "join", "restart")),
+    )),
+    Property("P21", "an accepted permissive call changes something", (
+        Clause("changes", rules=(
+            "lend", "dry", "arm", "start", "close", "lift-stop", "lift-caution", "clear", "move-over-one",
+            "withdraw-one", "requalify", "account-pit", "account-aside", "button-reset", "out-of-service",
+            "hand-over-stop", "hand-over-caution")),
+    )),
+    Property("P24", "a group is staged, and a test begins, only with nobody out", (
+        Clause(EMPTY, rules=("stage", "lend")),
+    )),
+    Property("P25", "a kart is let out only healthy, heard, of the group, and by the gap", (
+        Clause("phase == racing and latch == none and ready and place[kart] == pit and entry[kart] != none"
+               " and call[kart] != disqualified and not button[kart] and taken[kart] and not gap", rules=("let-out",)),
+        Clause("after(gap) and after(let_out[kart]) == yes", rules=("let-out",)),
+        Clause("all(let_out[k] == yes or after(let_out[k]) != yes for k in kart)", but=("let-out", "start")),
+    )),
+    Property("P26", "drivers change karts only where karts stand, one to a kart, and calls go with them", (
+        Clause("place[kart] == pit and place[to] == pit and entry[kart] != none and entry[to] == none"
+               " and not button[kart] and (call[kart] != disqualified or after(call[to]) == disqualified)",
+               rules=("swap",)),
+        Clause("place[to] == pit and entry[to] == none and not after(ready)", rules=("join",)),
+        Clause("after(entry[to]) != none", rules=("swap", "join")),
+        Clause("after(entry[kart]) == none and (slowed[kart] == none or after(slowed[to]) == slowed[kart])"
+               " and after(let_out[kart]) == no", rules=("swap",)),
+    )),
+    Property("P27", "recovery is cleared only with nothing held, everything healthy, and the track checked", (
+        Clause(f"latch == recovery and {NO_STOP} and {NO_CAUTION} and {HEALTHY} and checked"
+               " and all(link[k] or place[k] == aside or entry[k] == none and place[k] == pit for k in kart)",
+               rules=("clear",)),
+    )),
+    Property("P28", "calls on a kart are for karts out there, and are withdrawn by who made them", (
+        Clause("place[kart] not in (pit, aside)", rules=("slow-one", "stop-one")),
+        Clause("after(slowed[kart]) == stop and all(after(caution[s, post]) != none for s in sector if place[kart] == s)",
+               rules=("stop-one",)),
+        Clause("after(slowed[kart]) != none", rules=("slow-one",)),
+        Clause("all(slowed[k] == none or after(slowed[k]) != none for k in kart)",
+               but=("withdraw-one", "stage", "swap")),
+        Clause("slowed[kart] == none or own_call or supervisor[post]", rules=("withdraw-one",)),
+        Clause("after(call[kart]) == disqualified", rules=("disqualify-one",)),
+    )),
+    Property("P29", "a kart is accounted for only by who saw it, and not against its own word", (
+        Clause("checked and not button[kart]"
+               " and not (link[kart] and moving[kart] and place[kart] not in (pit, aside, unknown))",
+               rules=("account-pit", "account-aside")),
+    )),
+    Property("P30", "a head goes out of service only by a supervisor, with a flag there and another head", (
+        Clause("supervisor[post] and named and reasoned and all(not protects[head, s]"
+               " or any(g != head and head[g] == ok and protects[g, s] and alike[head, g] for g in head) for s in sector)",
+               rules=("out-of-service",)),
+        Clause("all(head[h] != out or after(head[h]) == out for h in head)", but=("day-ended",)),
+    )),
+    Property("P31", "wet only narrows; dry, and an opening, are a person's word who may give it", (
+        Clause("after(surface) == wet", rules=("wet",)),
+        Clause("surface == dry or after(surface) == wet", but=("dry",)),
+        Clause("supervisor[post]", rules=("dry",)),
+        Clause("not rows_open", rules=("verdict",)),
+        Clause("opening == open or after(opening) != open", but=("verdict", "verdict-simulated")),
+    )),
+    Property("P32", "only who may calls, having seen the last restrictive change, under an id of its own", (
+        Clause("may[post, word]", kinds=(_P,)),
+        Clause("not stale", kinds=(_P,)),
+        Clause("not reused", kinds=(_P,)),
+        Clause("not barred", rules=("prepare", "stage", "join")),
+    )),
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Always:
+    """A call that must be open in every state of some phases, to every post that may make it."""
+
+    name: str
+    says: str
+    rule: str
+    phases: tuple[str, ...] = ()
+
+
+ENABLED = (
+    Always("E1", "stop is never refused, to anybody", "stop"),
+    Always("E1", "caution is never refused, to anybody", "caution"),
+    Always("E2", "finish is open while racing", "finish", ("racing",)),
+    Always("E3", "disarm is open while armed", "disarm", ("armed",)),
+    Always("E4", "give-back is open in a test", "give-back", ("test",)),
+    Always("E5", "disqualify is open from staging to finishing", "disqualify-one",
+           ("staging", "armed", "racing", "finishing")),
+)  # fmt: skip

@@ -13,7 +13,7 @@ from signals.core.forms import Kind
 from signals.core.machine import Core
 from signals.core.table import TABLE
 from signals.proof.explore import Explored, Explorer, Scope
-from signals.proof.properties import STATE, STEPS
+from signals.proof.spelled import STATE, STEPS
 from signals.proof.small import small_layout
 from signals.words import HeadRole
 
