@@ -27,6 +27,8 @@ POLL_MS = 100
 """Between two looks at contacts that people press."""
 RETRY_S = 0.1
 """Between two attempts to reach a device."""
+SLACK_S = 0.001
+"""A timer may fire early by the clock's resolution; what is due within so long is due."""
 HOOK_S = 1.0
 """A backend that takes longer for anything has failed, whatever its own timeouts say."""
 
@@ -115,7 +117,7 @@ class Output(ABC):
     async def run(self, news: Callable[[], None] = _nothing) -> None:
         """Keep the image on the device until cancelled, then leave the fail image on it.
 
-        `news` is called after every exchange with the device, and when it is lost.
+        `news` is called when what it drives or senses has changed, and when it is lost or found.
         """
         self._news = news
         try:
@@ -183,7 +185,7 @@ class Output(ABC):
             now_s = asyncio.get_running_loop().time()
             self._drop_stale(now_s)
             self._changed.clear()
-            if self._left or now_s >= write_s:
+            if self._left or now_s >= write_s - SLACK_S:
                 write_s = now_s + self._refresh_s
                 self._left = max(0, self._left - 1)
                 await self._exchange(write=True)
@@ -198,11 +200,13 @@ class Output(ABC):
                 await self._write({point: point.raw(image[point.ref]) for point in self.line.outs})
                 self.written, self.done = image, mark
             reading = await self._read()
+        before = (self.driven, self.sensed, self.lost)
         self.driven = dict(self.written if reading.driven is None else reading.driven)
         self.sensed = dict(reading.sensed)
         self.confirmed_s = asyncio.get_running_loop().time()
         self.lost = ""
-        self._news()
+        if before != (self.driven, self.sensed, self.lost):
+            self._news()
 
     async def _pause(self, write_s: float) -> None:
         """Wait for a change, or until something is due."""
@@ -217,7 +221,7 @@ class Output(ABC):
 
     def _drop_stale(self, now_s: float) -> None:
         """Let an image that nobody renewed give way to the fail image."""
-        if self._shown_s is not None and now_s >= self._shown_s + self._lease_s:
+        if self._shown_s is not None and now_s >= self._shown_s + self._lease_s - SLACK_S:
             self._shown_s = None
             log.error(
                 "%s: nobody showed an image for %g s; its fail image is written", self.line, self._lease_s

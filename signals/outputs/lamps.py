@@ -100,7 +100,7 @@ class HeadWires:
 
     def __init__(self, wires: Iterable[LampWire], flash: Flash) -> None:
         self.wires = tuple(wires)
-        self.outputs = tuple({id(wire.output): wire.output for wire in self.wires}.values())
+        self.outputs = tuple(dict.fromkeys(wire.output for wire in self.wires))
         self._flash = flash
         self._told: list[tuple[int, Display]] = []
 

@@ -29,6 +29,8 @@ class Point:
     """Whether it takes a number and not a lamp's on or off."""
     feedback: str | None = None
     """The point that senses this lamp."""
+    at_rest: int = 0
+    """What a contact reads while nobody touches it."""
 
     @property
     def fail_level(self) -> int:
@@ -108,4 +110,5 @@ def _point(wire: Wire, numbers: frozenset[tuple[str, str]]) -> Point:
         fail=wire.fail_state == "on",
         number=(wire.protocol, wire.point_type) in numbers,
         feedback=wire.feedback_ref,
+        at_rest=int(wire.direction == "in" and wire.aspect == "break"),
     )

@@ -95,7 +95,7 @@ class Plant:
     def _outputs_of(self, node: Node) -> tuple[Output, ...]:
         on_heads = [output for head in node.heads for output in self.heads[head].outputs]
         own = on_heads + [self.contacts[name].output for name in node.inputs]
-        return tuple({id(output): output for output in own}.values())
+        return tuple(dict.fromkeys(own))
 
 
 def wired_nodes(venue: Venue) -> tuple[Node, ...]:

@@ -13,6 +13,7 @@ from contextlib import suppress
 from functools import partial
 
 from signals.mqtt.topics import Topics
+from signals.nodes.head import Display
 from signals.nodes.station import Station, draw
 from signals.outputs.base import Output
 from signals.outputs.device import WiredDevice
@@ -35,9 +36,12 @@ class Outputs:
             node.id: WiredDevice(node, venue, self.plant, draw=draw) for node in wired_nodes(venue)
         }
         self._stations = {
-            name: Station(device, make_link, topics, up=partial(self._came_up, name), acted=self._paint)
+            name: Station(
+                device, make_link, topics, up=partial(self._came_up, name), acted=partial(self._acted, device)
+            )
             for name, device in self._devices.items()
         }
+        self._painted: dict[str, Display] = {}
         self._all_reached = asyncio.Event()
         self._up: set[str] = set()
         self._timer: asyncio.TimerHandle | None = None
@@ -84,10 +88,16 @@ class Outputs:
         for node in self._up:
             self._stations[node].poke()
 
+    def _acted(self, device: WiredDevice) -> None:
+        """Paint at once what a node has decided anew."""
+        if any(self._painted.get(head.id) != head.display for head in device.heads):
+            self._paint()
+
     def _paint(self) -> None:
         loop = asyncio.get_running_loop()
-        displays = {head.id: head.display for device in self._devices.values() for head in device.heads}
-        edge_s = self.plant.paint(displays, loop.time() * 1000) / 1000
+        heads = (head for device in self._devices.values() for head in device.heads)
+        self._painted = {head.id: head.display for head in heads}
+        edge_s = self.plant.paint(self._painted, loop.time() * 1000) / 1000
         if self._timer is not None:
             self._timer.cancel()
         self._timer = loop.call_at(min(edge_s, loop.time() + PAINT_S), self._tick)

@@ -21,7 +21,7 @@ class Virtual(Output):
     Attributes:
         lit: what its lamps are, by ref.
         history: every image that differed from the one before, with its loop time in s.
-        contacts: what its contacts read, by ref; a contact is open (0) until set.
+        contacts: what its contacts read, by ref; at rest until set.
         dead: lamps that stay dark though they are driven.
         crossed: lamps that light another's lamp instead, ref to ref.
         unreachable: why it cannot be reached, "" if it can.
@@ -51,9 +51,8 @@ class Virtual(Output):
     async def _read(self) -> Reading:
         self._reach()
         sensors = {point.feedback: self._light(point) for point in self.line.outs if point.feedback}
-        known = {point.ref for point in self.line.ins}
-        sensed = {ref: self.contacts.get(ref, 0) for ref in known}
-        return Reading(dict(self.lit), sensed | {ref: at for ref, at in sensors.items() if ref in known})
+        contacts = {point.ref: point.at_rest for point in self.line.ins} | self.contacts
+        return Reading(dict(self.lit), contacts | {ref: at for ref, at in sensors.items() if ref in contacts})
 
     async def _close(self, *, final: bool) -> None:
         del final

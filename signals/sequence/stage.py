@@ -5,7 +5,8 @@
 
 Every part is the one that runs as a process; only the broker and the clock differ, and the clock is
 the loop's: in virtual time a day takes seconds. Wired heads hang on devices in memory. `kill` drops a
-part as a power cut would. It does not model processes: a part that is killed still runs its `finally`, on a connection that is gone.
+part as a power cut would. It does not model processes: a part that is killed still runs its `finally`,
+on a connection that is gone.
 """
 
 from __future__ import annotations
