@@ -87,12 +87,16 @@ CALLS: dict[Word, str] = {
     Word.HAND_OVER: "Take over",
     Word.WET: "Wet",
     Word.DRY: "Dry",
+    Word.SWAP: "Swap",
+    Word.JOIN: "Late driver",
+    Word.OUT_OF_SERVICE: "Out of service",
 }
 
 
-def call_name(word: Word) -> str:
+def call_name(word: str) -> str:
     """Name a call as its button does."""
-    return CALLS.get(word, word.value.replace("-", " ").capitalize())
+    known = CALLS.get(Word(word)) if word in set(Word) else None
+    return known or word.replace("-", " ").capitalize()
 
 
 def sector_name(venue: Venue, sector: str) -> str:

@@ -44,5 +44,5 @@ class Echo:
         if self.newest_s is None or since_s is None:
             return (Health.UNSURE, "") if settling else (Health.ILL, "not heard since the start")
         if not self.fresh(now_s):
-            return Health.ILL, "has heard no beat for longer than its lease"
+            return Health.ILL, "has not heard the controller for too long"
         return (Health.WELL if self.newest_s >= since_s else Health.UNSURE), ""

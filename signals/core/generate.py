@@ -6,8 +6,9 @@ from collections.abc import Iterable
 
 from signals.core.forms import Interlock, Kind, Rule, Timer
 from signals.core.machines import MACHINES, arcs
-from signals.core.refuse import PHASES
 from signals.core.table import TABLE
+from signals.say import PHASES
+from signals.words import Phase
 
 _TITLES = {
     Kind.PERMISSIVE: "Permissive calls: refused whenever anything forbids them",
@@ -84,7 +85,7 @@ def _rule(rule: Rule) -> str:
     params = f" ({', '.join(rule.params)})" if rule.params else ""
     lines = [f"### {rule.name}{params}", f"{rule.says[0].upper()}{rule.says[1:]}.", ""]
     if rule.phases:
-        lines.append(f"- In: {', '.join(f'{phase} ({PHASES[phase]})' for phase in rule.phases)}.")
+        lines.append(f"- In: {', '.join(f'{phase} ({PHASES[Phase(phase)]})' for phase in rule.phases)}.")
     if rule.needs:
         lines.append(f"- Refused by: {', '.join(f'`{need}`' for need in rule.needs)}.")
     for move in rule.moves:

@@ -6,21 +6,13 @@ from collections.abc import Callable
 from functools import partial
 from itertools import product
 
+from signals import say
 from signals.core import sentences
 from signals.core.binding import Binder, Bound
 from signals.core.forms import Case, Interlock
 from signals.core.ground import Derived, Ground
 from signals.core.state import Event, Hold, Refusal, State
-
-PHASES = {
-    "closed": "closed",
-    "test": "a lamp test",
-    "staging": "group in",
-    "armed": "ready",
-    "racing": "green",
-    "finishing": "chequered",
-}
-"""The phases as screens name them."""
+from signals.words import Phase
 
 
 class Refuser:
@@ -110,7 +102,5 @@ class Refuser:
 
 
 def _wrong_phase(word: str, phase: str, phases: tuple[str, ...]) -> Refusal:
-    allowed = " or ".join(PHASES[name] for name in phases)
-    return Refusal(
-        "wrong-phase", f"{word.capitalize().replace('-', ' ')} is for {allowed}; now it is {PHASES[phase]}."
-    )
+    now, allowed = say.PHASES[Phase(phase)], " or ".join(say.PHASES[Phase(name)] for name in phases)
+    return Refusal("wrong-phase", f"{say.call_name(word)} is not for now ({now}), but for {allowed}.")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 
+from signals import say
 from signals.core.state import Hold, Layout
 from signals.words import EQUIPMENT, PIT
 
@@ -48,6 +49,8 @@ class Filler:
             name = match.group(1)
             if hold is not None and name in ("since", "reason", "partner"):
                 return self._of_hold(name, hold)
+            if name == "word":
+                return say.call_name(names[name])
             if name in names:
                 return self._member(self._sorts.get(name, ""), names[name])
             base, _, what = name.rpartition("_")

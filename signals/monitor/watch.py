@@ -158,7 +158,7 @@ class Watch:
             yield "the controller is silent"
         for head in self.venue.heads:
             if self._lost(head, now_s):
-                yield f"head {head.id} is silent or hears no beat"
+                yield f"head {head.id} is silent or does not hear the controller"
 
     def conflicts(self, subject: str, now_s: float) -> Iterator[Conflict]:
         """Say all that is less restrictive with a subject than it must be, now."""
@@ -233,7 +233,9 @@ class Watch:
                 )
         beat = self._controller.beat
         if beat and not beat["stop"] and (self.stopped() or self.ledger.stopped):
-            yield self._conflict("beat", "beat", "a stop stands and the beat hides it", "stop", "no stop")
+            yield self._conflict(
+                "beat", "beat", "red stands and the controller hides it from heads", "stop", "no stop"
+            )
         if now.phase != "test" and not self._controller_silent(now_s):
             for head in self.venue.heads:
                 yield from self._unanswered(head, now, now_s)
@@ -281,7 +283,12 @@ class Watch:
         deaf = self._deaf(head, now_s)
         if deaf and less(shown, fail):
             yield Conflict(
-                "deaf", head.id, "it hears no beat and does not fall back", fail, shown, self._trip_s
+                "deaf",
+                head.id,
+                "it does not hear the controller and does not fall back",
+                fail,
+                shown,
+                self._trip_s,
             )
         if not less(shown, due) or ((deaf or self._told_lost(head)) and not less(shown, fail)):
             return

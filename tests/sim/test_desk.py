@@ -240,3 +240,82 @@ def test_the_session_clock_runs_down_and_over(racing: Story) -> None:
     racing.phase = Phase.CLOSED
     racing.tell()
     assert racing.desk.left_s() is None
+
+
+def test_the_session_clock_stands_once_chequered_is_shown(racing: Story) -> None:
+    racing.phase = Phase.FINISHING
+    racing.tell()
+    assert racing.desk.left_s() is None
+
+
+def test_an_answer_that_comes_late_is_told(racing: Story) -> None:
+    racing.press("3", "Y")
+    racing.later(1.2)
+    racing.desk.tick(racing.now_s)
+    assert racing.desk.outcome is not None
+    assert racing.desk.outcome.title == "Yellow 3 Hairpin was not answered."
+    racing.answer()
+    assert racing.desk.outcome.title == "Yellow 3 Hairpin: done, answered late."
+    assert racing.desk.ribbon.entries[-1].accepted is True
+
+
+def test_a_late_answer_does_not_cover_a_newer_call(racing: Story) -> None:
+    racing.press("3", "Y")
+    late = racing.calls[-1]
+    racing.later(1.2)
+    racing.desk.tick(racing.now_s)
+    racing.press("4", "Y")
+    racing.say("answer/desk", c.Answer(id=late.id, accepted=True, recorded=True, refusals=[], seq=1))
+    assert racing.desk.outcome is not None
+    assert racing.desk.outcome.title == "Yellow 4 Slipway …"
+
+
+def test_nothing_follows_a_late_answer_by_itself(story: Story) -> None:
+    story.tell()
+    story.press("G")
+    story.later(1.2)
+    story.desk.tick(story.now_s)
+    story.answer()
+    assert story.words() == [Word.PREPARE]
+
+
+def test_a_kart_that_is_not_heard_is_shown_as_old_with_its_age(racing: Story) -> None:
+    racing.put(2, "unknown", 15, Because.CAUTION, link=False)
+    racing.tell()
+    racing.later(12)
+    racing.tell()
+    assert racing.desk.silent_s(2, racing.now_s) == pytest.approx(12)
+    assert racing.desk.why(2, racing.now_s) == "silent 12 s"
+    assert explain("kart:2", racing.desk, racing.hands, racing.now_s).endswith("all this is old.")
+    racing.put(2, "s2", 45, Because.CLASS, link=True)
+    racing.tell()
+    assert racing.desk.silent_s(2, racing.now_s) is None
+    assert racing.desk.why(2, racing.now_s) == "full speed"
+
+
+def test_the_age_of_a_picture_counts_from_the_last_that_was_heard(racing: Story) -> None:
+    assert racing.desk.age_s(racing.now_s) == 0
+    racing.later(9)
+    assert racing.desk.age_s(racing.now_s) == pytest.approx(9)
+    assert racing.desk.world_age_s(racing.now_s) == pytest.approx(9)
+
+
+def finding(number: int, where: str = "s3") -> c.WorldFinding:
+    return c.WorldFinding(
+        id=number, at_ms=1, rule="overtaking", karts=[4, 3], where=where, at_m=150.0, said=f"Seen {number}"
+    )
+
+
+def test_what_the_referee_saw_is_taken_in_once_and_marked_on_the_ribbon(racing: Story) -> None:
+    for seen in ([finding(1)], [finding(1), finding(2, "pit")], [], [finding(1), finding(2, "pit")]):
+        racing.say("world", c.WorldView(at_ms=1, karts=[], incidents=[], seen=seen))
+    assert [each.id for each in racing.desk.seen] == [1, 2]
+    marks = [(entry.row, entry.letter, entry.seen) for entry in racing.desk.ribbon.entries]
+    assert marks == [("s3", "!", True), (PIT, "!", True)]
+    assert explain("entry:seen-1", racing.desk, racing.hands, racing.now_s) == "Seen: Seen 1"
+
+
+def test_a_world_that_began_anew_is_believed(racing: Story) -> None:
+    for seen in ([finding(1), finding(2)], [finding(1)]):
+        racing.say("world", c.WorldView(at_ms=1, karts=[], incidents=[], seen=seen))
+    assert [each.id for each in racing.desk.seen] == [1]

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from msgspec.structs import replace
 
+from signals import say
+from signals.core.table.interlocks import INTERLOCKS
 from signals.mqtt import contract as c
 from signals.venue.model import Venue
 from signals.words import PIT, Because, HoldKind, Phase, Word
-from sim.view.actions import ACTIONS, BY_KEY, OTHER_KEYS
-from sim.view.hint import next_step
+from sim.view.actions import ACTIONS, BY_KEY, MORE, OTHER_KEYS
+from sim.view.hint import next_step, waiting
 from tests.sim.story import BOOT, Story
 
 
@@ -375,7 +379,15 @@ def test_screens_never_speak_of_leases_beats_or_aspects() -> None:
         f"{action.label} {action.line} {action.asks} {action.yes} {action.spoken}" for action in ACTIONS
     )
     words += " ".join(what for _, what in OTHER_KEYS)
-    assert not {"lease", "beat", "aspect", "epoch"} & set(words.lower().split())
+    words += " ".join(case.sentence for interlock in INTERLOCKS for case in interlock.cases)
+    inner = {"lease", "beat", "aspect", "epoch", "recovery", "stage", "arm", "withdraw", "disqualified"}
+    assert not inner & set(re.findall(r"[a-z]+", re.sub(r"\{\w+\}", "", words.lower())))
+
+
+@pytest.mark.parametrize(("word", "label"), [(action.word, action.label) for action in (*ACTIONS, *MORE)])
+def test_a_refusal_names_a_call_as_its_button_does(word: Word, label: str) -> None:
+    several = {"On foot", "Fire", "Medical", "Seen in pit", "Wet / dry"}
+    assert say.call_name(word) == label or label in several
 
 
 def test_a_reset_of_the_monitor_asks_first_and_tells_what_came_of_it(racing: Story) -> None:
@@ -405,3 +417,133 @@ def test_a_digit_within_a_question_chooses_no_sector(racing: Story) -> None:
     racing.press("1")
     assert racing.hands.sector == "s3"
     assert racing.hands.question is not None
+
+
+def test_another_kart_is_chosen_for_a_driver_a_page_at_a_time(racing: Story) -> None:
+    racing.hands.kart = 3
+    racing.press("E", "1")
+    assert racing.hands.question is not None
+    labels = [option.label for option in racing.hands.question.options]
+    assert labels == ["Kart 7", "Kart 8", "Kart 9", "Kart 10", "More: 2 others"]
+    racing.press("0", "2")
+    call = racing.calls[-1]
+    assert (call.call, call.kart, call.to) == (Word.SWAP, 3, 12)
+    racing.answer()
+    assert racing.desk.outcome is not None
+    assert racing.desk.outcome.title == "Swap 3 for 12: done."
+
+
+def test_a_swap_needs_a_kart_of_the_group(racing: Story) -> None:
+    racing.press("E", "1")
+    assert racing.calls == []
+    assert racing.desk.outcome is not None
+    assert racing.desk.outcome.title.startswith("Swap: choose a kart of this group first")
+
+
+def test_a_late_driver_joins_with_a_name_nobody_has(racing: Story) -> None:
+    racing.press("E", "2", "1")
+    call = racing.calls[-1]
+    assert isinstance(call.entries, list)
+    assert (call.call, call.entries[0].number) == (Word.JOIN, 7)
+    assert call.entries[0].driver not in {racing.desk.driver(number) for number in racing.desk.members()}
+
+
+def test_a_head_is_replaced_the_ill_one_first_and_a_marshal_named(racing: Story) -> None:
+    racing.tell(health={"h4": "lost"})
+    racing.press("E", "3")
+    assert racing.hands.question is not None
+    assert racing.hands.question.options[0].label == "h4, before 4 Slipway (not well)"
+    racing.press("1", "2")
+    call = racing.calls[-1]
+    assert (call.call, call.head, call.by) == (Word.OUT_OF_SERVICE, "h4", "Tove Merriweather")
+    assert call.reason
+
+
+def test_more_holds_than_fit_are_on_a_next_page(racing: Story) -> None:
+    for sector in ("s1", "s2", "s3", "s4", "s5", "s6"):
+        racing.hold("caution", sector)
+    racing.tell()
+    racing.press("L")
+    assert racing.hands.question is not None
+    assert racing.hands.question.text == "Lift which of 6?"
+    assert racing.hands.question.options[-1].label == "More: 2 others"
+    racing.press("0", "1", "Enter")
+    assert racing.calls[-1].hold == "caution:s5:desk"
+
+
+@pytest.fixture
+def rolling(racing: Story) -> Story:
+    """Everybody is in, and kart 6 still rolls to its box."""
+    racing.phase = Phase.FINISHING
+    for number in racing.desk.members():
+        racing.put(number, PIT, 8 if number == 6 else 0, Because.PIT_LANE, let_out=number == 6)
+    racing.tell()
+    return racing
+
+
+def test_close_waits_for_a_kart_that_still_rolls(rolling: Story) -> None:
+    rolling.press("X")
+    rolling.hands.tick(rolling.now_s)
+    assert rolling.calls == []
+    assert rolling.desk.outcome is not None
+    assert rolling.desk.outcome.title == "Close waits: kart 6 still rolls in the pit lane."
+    rolling.put(6, PIT, 0, Because.NOT_LET_OUT, let_out=False)
+    rolling.tell()
+    rolling.hands.tick(rolling.now_s)
+    assert rolling.words() == [Word.CLOSE]
+
+
+@pytest.mark.parametrize("what", ["Esc", "Space", "a hold"])
+def test_a_close_that_waits_is_dropped(rolling: Story, what: str) -> None:
+    rolling.press("X")
+    if what == "a hold":
+        rolling.hold("caution", "s3")
+    else:
+        rolling.press(what)
+    rolling.put(6, PIT, 0, Because.NOT_LET_OUT, let_out=False)
+    rolling.tell()
+    rolling.hands.tick(rolling.now_s)
+    assert Word.CLOSE not in rolling.words()
+
+
+def test_nobody_waits_to_be_let_out_once_the_session_ends(racing: Story) -> None:
+    racing.put(2, PIT, 0, Because.NOT_LET_OUT)
+    racing.tell()
+    assert waiting(racing.desk) == (2,)
+    racing.phase = Phase.FINISHING
+    racing.tell()
+    assert waiting(racing.desk) == ()
+    assert racing.desk.why(2, racing.now_s) == "home"
+
+
+@pytest.mark.parametrize(
+    ("key", "name"), [("F5", "follow"), ("F6", "names"), ("F7", "signs"), ("M", "steady")]
+)
+def test_how_it_is_looked_at_calls_nothing(racing: Story, key: str, name: str) -> None:
+    before = getattr(racing.hands.lens, name)
+    racing.press(key)
+    assert getattr(racing.hands.lens, name) is not before
+    racing.press(key)
+    assert getattr(racing.hands.lens, name) is before
+    assert racing.calls == []
+
+
+def test_a_zoom_keeps_what_is_under_the_pointer_and_ends_at_the_whole(racing: Story) -> None:
+    lens = racing.hands.lens
+    lens.nearer(2, (0.25, 0.75))
+    size = 600, 400
+    x, y = lens.corner(size)
+    assert ((x + 0.25 * 600) / (600 * lens.zoom), (y + 0.75 * 400) / (400 * lens.zoom)) == pytest.approx(
+        (0.25, 0.75), abs=0.01
+    )
+    racing.press("Home")
+    assert (lens.zoom, lens.corner(size)) == (1.0, (0, 0))
+
+
+def test_the_pages_open_and_close(racing: Story) -> None:
+    racing.press("F8")
+    assert racing.hands.reading
+    racing.press("F1")
+    assert (racing.hands.helping, racing.hands.reading) == (True, False)
+    racing.press("Esc")
+    assert (racing.hands.helping, racing.hands.reading) == (False, False)

@@ -31,12 +31,12 @@ INTERLOCKS = (
     )),
     Interlock("supervisor-only/fire", "a stop for fire or medical is a supervisor's to lift", (
         Case("stop[placer] in (fire, medical) and not supervisor[post]",
-             "The stop by {placer} is for {kind}; only a supervisor may lift it.", note=("stop", "placer")),
+             "The red by {placer} is for {kind}; only a supervisor may lift it.", note=("stop", "placer")),
     )),
     Interlock("caution-holds", "no caution stands anywhere", (
         Case("caution[s, p] != none", "Yellow stands in {s}, placed by {p} at {since} ({reason}).",
              {"s": "sector", "p": "holder"}, ("caution", "s", "p")),
-        Case("latch == recovery", "The track is in recovery after a stop and was not cleared yet."),
+        Case("latch == recovery", "After red the track has not been cleared yet."),
     )),
     Interlock("stop-holds", "no stop stands", (
         Case("stop[p] != none", "Red stands, placed by {p} at {since} ({reason}).", {"p": "holder"}, ("stop", "p")),
@@ -69,7 +69,7 @@ INTERLOCKS = (
         Case("monitor == lost", "The conflict monitor is not heard."),
     )),
     Interlock("monitor-tripped", "the conflict monitor has not tripped", (
-        Case("monitor == tripped", "The conflict monitor has tripped; a person resets it there."),
+        Case("monitor == tripped", "The conflict monitor has tripped; somebody looks, and resets it."),
     )),
     Interlock("track-occupied", "every kart is known to be off the track", (
         Case("place[k] not in (pit, aside)", "Kart {k} is not off the track: {k_place}.", {"k": "kart"}),
@@ -78,10 +78,10 @@ INTERLOCKS = (
         Case("not ready", "The checklist is open: {open_items}."),
     )),
     Interlock("kart-disqualified", "no kart of the group is disqualified", (
-        Case("entry[k] != none and call[k] == disqualified", "Kart {k} is disqualified.", {"k": "kart"}),
+        Case("entry[k] != none and call[k] == disqualified", "Kart {k} has black: its driver is out.", {"k": "kart"}),
     )),
     Interlock("kart-disqualified/this", "this kart is not disqualified", (
-        Case("call[kart] == disqualified", "Kart {kart} is disqualified."),
+        Case("call[kart] == disqualified", "Kart {kart} has black: its driver is out."),
     )),
     Interlock("opening-check-missing", "an opening check of today stands", (
         Case("opening == missing", "No passed opening check of today stands."),
@@ -93,11 +93,11 @@ INTERLOCKS = (
         Case("rows_open", "Rows of the opening check are still open."),
     )),
     Interlock("barred-driver", "nobody drives who was disqualified today", (
-        Case("barred", "{barred_names} was disqualified today and is barred for the day."),
+        Case("barred", "{barred_names} was shown black today and is out for the day."),
     )),
     Interlock("pit-exit-red", "the pit exit is not red", (
-        Case("latch == stop", "The pit exit is red: a stop stands."),
-        Case("latch == recovery", "The pit exit is red: the track is in recovery."),
+        Case("latch == stop", "The pit exit is red: red stands."),
+        Case("latch == recovery", "The pit exit is red: after red the track has not been cleared yet."),
     )),
     Interlock("gap-running", "karts leave one by one, with a gap", (
         Case("gap", "The gap after the last kart still runs."),
@@ -118,7 +118,7 @@ INTERLOCKS = (
         Case("entry[to] != none", "Kart {to} already has a driver in this group."),
     )),
     Interlock("no-such-hold/stop", "the hold exists", (
-        Case("stop[placer] == none", "{placer} holds no stop."),
+        Case("stop[placer] == none", "{placer} holds no red."),
     )),
     Interlock("no-such-hold/caution", "the hold exists", (
         Case("caution[where, placer] == none", "{placer} holds no yellow in {where}."),
@@ -142,8 +142,8 @@ INTERLOCKS = (
              note=("caution", "where", "placer")),
     )),
     Interlock("own-hold", "the hold is another post's", (
-        Case("post == placer", "The hold is yours already."),
-        Case("placer == E", "A hold of the equipment is not handed over; lift it when its fault is mended."),
+        Case("post == placer", "It is yours already."),
+        Case("placer == E", "What the equipment placed is not taken over; lift it when its fault is mended."),
     )),
     Interlock("karts-moving", "every kart that should stand was seen standing", (
         Case("(must_stand or fire) and moving[k] and place[k] not in (pit, aside, unknown)",
@@ -185,7 +185,7 @@ INTERLOCKS = (
              " or a supervisor on the spot while red stands.", note=("caution", "where", "placer")),
     )),
     Interlock("nothing-to-clear", "the track is in recovery", (
-        Case("latch == none", "Nothing is to be cleared: the track is not in recovery."),
+        Case("latch == none", "Nothing is to be cleared: no red was lifted before."),
     )),
     Interlock("holds-remain", "no caution stands", (
         Case("caution[s, p] != none", "Yellow remains in {s}, placed by {p} at {since} ({reason}).",
@@ -198,22 +198,22 @@ INTERLOCKS = (
         Case("place[kart] in (pit, aside)", "Kart {kart} is not on the track: {kart_place}."),
     )),
     Interlock("already-called", "no call stands on the kart", (
-        Case("call[kart] == move_over", "Kart {kart} is already asked to move over."),
-        Case("call[kart] == disqualified", "Kart {kart} is already disqualified."),
+        Case("call[kart] == move_over", "Kart {kart} has blue already."),
+        Case("call[kart] == disqualified", "Kart {kart} has black already."),
     )),
     Interlock("no-overtaking-here", "the kart's sector is clear", (
         Case("latch != none or caution_at[place[kart]]",
              "No overtaking where kart {kart} is ({kart_place}): it is under yellow or red."),
     )),
     Interlock("nothing-to-withdraw", "a call stands on the kart", (
-        Case("call[kart] != move_over and slowed[kart] == none", "Kart {kart} has no call to withdraw."),
+        Case("call[kart] != move_over and slowed[kart] == none", "Nothing stands on kart {kart} that could be taken back."),
     )),
     Interlock("not-your-call", "its caller withdraws a slow or stop, or a supervisor", (
         Case("slowed[kart] != none and not own_call and not supervisor[post]",
-             "Kart {kart} was slowed by {slowed_by}; {slowed_by} or a supervisor withdraws it."),
+             "Kart {kart} was slowed by {slowed_by}; {slowed_by} or a supervisor takes it back."),
     )),
     Interlock("not-disqualified", "the kart is disqualified", (
-        Case("call[kart] != disqualified", "Kart {kart} is not disqualified."),
+        Case("call[kart] != disqualified", "Kart {kart} has no black."),
     )),
     Interlock("seen-on-track", "a person saw the kart off the track, and its own reports do not deny it", (
         Case("not checked", "Nobody has said that kart {kart} was seen there."),
