@@ -27,7 +27,7 @@ ANSWER_MS = 250
 """The longest time from an order, a stop, a lapse or a press to the report of what came of it."""
 RECONNECT_S = 3
 """The longest time from a broker that is there again to a node's status on it."""
-KEEPALIVE_S = 3
+KEEPALIVE_S = 5
 """The longest keepalive: a frozen node's will is said after one and a half times as long."""
 
 
