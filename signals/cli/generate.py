@@ -17,6 +17,7 @@ SOURCES = (
     "signals.mqtt.generate",
     "signals.venue.generate",
     "signals.sequence.generate",
+    "signals.conform.generate",
 )
 """Modules with `generated() -> dict[str, str]`: path below the repository's root, and text."""
 

@@ -257,17 +257,25 @@ async def _leads(bench: Bench) -> None:
         raise Failed("its lease lapsed over a time of day")
 
 
-@case(37, "a restart of the node", EVERY, "C4", "C5", "C36", "C37")
+@case(37, "a restart of the node", EVERY, "C4", "C5", "C32", "C36", "C37")
 async def reboot(bench: Bench) -> str:
-    """Take its power away and give it back."""
+    """Take its power away and give it back, first in silence, then with beats."""
     await bench.go()
-    took = await _power_cycled(bench)
+    bench.mind.beating = False
+    took = await power_cycled(bench)
+    boot, seen = bench.status.boot if bench.status else "", len(bench.heard)
+    await bench.until(lambda: len(bench.heard) > seen, bench.lease_ms, "a report with no beat heard")
+    first = next(each.report for each in bench.heard if each.report.boot == boot)
+    if first.beat_seq or not bench.organ.asleep(first):
+        raise Failed(f"before any beat it echoes {first.beat_seq}; {bench.organ.said(first)}")
+    bench.mind.beating = True
     await _asleep(bench, "it was not ordered anything since its start")
     await bench.go()
     return f"back after {took:.0f} ms"
 
 
-async def _power_cycled(bench: Bench) -> float:
+async def power_cycled(bench: Bench) -> float:
+    """Take its power away and give it back; gives the ms until it said another boot."""
     boot, inc = bench.status.boot if bench.status else "", bench.inc
     await bench.subject.power_cycle()
     took = await bench.until(
@@ -290,7 +298,7 @@ async def retained_over_reboot(bench: Bench) -> None:
     await bench.go()
     bench.say(*bench.organ.order, payload=_bytes(bench.made(bench.organ.go)), retain=True)
     try:
-        await _power_cycled(bench)
+        await power_cycled(bench)
         await _asleep(bench, "it obeys a retained order from before its restart")
     finally:
         _forget(bench)

@@ -10,7 +10,7 @@ from typing import Any
 from signals.conform import witness
 from signals.conform.bench import Bench
 from signals.conform.cases import case
-from signals.conform.fallback import EARLY_MS, lapse, not_going
+from signals.conform.fallback import EARLY_MS, lapse, not_going, power_cycled
 from signals.conform.organ import GO_KMH, HOLD_KMH, KartOrgan, Report
 from signals.conform.sentences import ANSWER_MS, KART
 from signals.conform.verdict import Failed, NotDeclared
@@ -99,6 +99,19 @@ async def caps_kept(bench: Bench) -> None:
     await lapse(bench)
     if not bench.now_says(lambda report: isinstance(report, Taken) and report.limit_kmh == _caps("fail_kmh")):
         raise Failed("it forgot its caution limit over a lapse")
+    if bench.subject.has_power:
+        await _no_caps_yet(bench)
+
+
+async def _no_caps_yet(bench: Bench) -> None:
+    """Start it, order 30 km/h without any constants, and let it lapse: it must stand."""
+    bench.mind.beating = True
+    await power_cycled(bench)
+    await bench.settled()
+    await bench.obeys(bench.organ.go)
+    await lapse(bench)
+    if not bench.now_says(at_most(0)):
+        raise Failed(f"it falls to a limit nobody gave it; {bench.said()}")
 
 
 @case(48, "the ramps", KART, "C41")

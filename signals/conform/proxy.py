@@ -196,6 +196,7 @@ class Proxy:
         self._broker = broker
         self._changed = changed
         self._open: set[_Connection] = set()
+        self._serving: set[asyncio.Task[None]] = set()
         self._refusing = False
         self.offset = 0
         """Added to the packet ids of connections made from now on."""
@@ -205,13 +206,14 @@ class Proxy:
     @asynccontextmanager
     async def listening(self, host: str, port: int) -> AsyncIterator[None]:
         """Serve while the context lasts; port 0 takes a free one."""
-        server = await asyncio.start_server(self._serve, host, port)
+        server = await asyncio.start_server(self._accept, host, port)
         self.host, self.port = server.sockets[0].getsockname()[:2]
         try:
             async with server:
                 yield
         finally:
-            self.cut()
+            self.cut(refuse=True)
+            await asyncio.gather(*self._serving)
 
     def cut(self, *, refuse: bool = False) -> None:
         """End every connection as a network that breaks does; `refuse` new ones too."""
@@ -240,6 +242,11 @@ class Proxy:
         for connection in self._open:
             connection.down.release()
             connection.up.release()
+
+    def _accept(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        serving = asyncio.ensure_future(self._serve(reader, writer))
+        self._serving.add(serving)
+        serving.add_done_callback(self._serving.discard)
 
     async def _serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         if self._refusing:

@@ -58,15 +58,10 @@ def _testcase(one: Result, outcome: Outcome) -> ET.Element:
         Verdict.NOT_DECLARED: "skipped",
     }.get(one.verdict)
     if tag:
-        ET.SubElement(made, tag, message=_printable(one.said))
+        ET.SubElement(made, tag, message=one.said)
     elif one.said:
-        ET.SubElement(made, "system-out").text = _printable(one.said)
+        ET.SubElement(made, "system-out").text = one.said
     return made
-
-
-def _printable(text: str) -> str:
-    """Drop what XML cannot carry: a node may have said anything."""
-    return "".join(sign if sign.isprintable() or sign == "\n" else "?" for sign in text)
 
 
 def write(path: Path, outcome: Outcome) -> None:

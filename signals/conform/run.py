@@ -22,7 +22,7 @@ from signals.conform.organ import ContactOrgan, HeadOrgan, KartOrgan, Organ
 from signals.conform.proxy import Proxy
 from signals.conform.sentences import Kind
 from signals.conform.subject import Subject
-from signals.conform.verdict import Failed, Inconclusive, NotDeclared, Result, Verdict
+from signals.conform.verdict import Failed, Inconclusive, NotDeclared, Result, Verdict, printable
 from signals.errors import BadInput, Finding, Unusable
 from signals.mqtt.broker import embedded_broker
 from signals.venue.model import Node, Venue
@@ -118,7 +118,7 @@ async def run(
                 bench.subject = _subject(order, bench, node, data, Path(kept) / "node.log")
                 results = await _lead(order, bench, tell)
     said = organ.report[1]
-    firmware = bench.status.firmware if bench.status else ""
+    firmware = printable(bench.status.firmware) if bench.status else ""
     return Outcome(order.kind, node.id, said, order.declared.title, order.venue.id, firmware, results)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from enum import StrEnum
 
 from msgspec import Struct
+from msgspec.structs import force_setattr
 
 
 class Verdict(StrEnum):
@@ -28,8 +29,13 @@ class NotDeclared(Exception):
     """The case is about something the node does not say it has."""
 
 
+def printable(text: str) -> str:
+    """Drop what no report can carry: a node may have said anything."""
+    return "".join(sign if sign.isprintable() or sign == "\n" else "?" for sign in text)
+
+
 class Result(Struct, frozen=True):
-    """One case as it went. `ms` is how long it took."""
+    """One case as it went. `ms` is how long it took; `said` is printable."""
 
     number: int
     title: str
@@ -37,3 +43,6 @@ class Result(Struct, frozen=True):
     verdict: Verdict
     said: str
     ms: int
+
+    def __post_init__(self) -> None:
+        force_setattr(self, "said", printable(self.said))
