@@ -1,9 +1,8 @@
-"""Plain karts: constant pace on the centreline, slowed by nothing but limiter, traffic and trouble.
+"""A step of the world: drivers decide, karts move, trouble goes on.
 
 Pure: `step` makes the next scene of a scene and of what was heard; the same arguments give the
-same scene. A kart knows the limit its limiter took and the heads it passed, never the controller's
-state. A plain kart does not overtake; it passes what stands at the track's edge with care, and whoever
-saw his number in blue or on black keeps to the edge for the others.
+same scene. Drivers see heads and each other, karts know the limit their limiter took; neither
+knows the controller's state.
 """
 
 from __future__ import annotations
@@ -14,199 +13,261 @@ from msgspec.structs import replace
 
 from signals.words import Aspect
 from sim import troubles
-from sim.ground import GAP_M, LENGTH_M, Ground
-from sim.scene import ASIDE, STEP_S, Doing, Heard, Kart, Scene, Trouble, gives_way
+from sim.driving import LANE_HALF_M, LIFTS_MPS2, on_lap, on_pit_lane, pedals, steer
+from sim.ground import Ground
+from sim.heeding import heed
+from sim.kart import cap_after, capped, drives, hold, moved, must_release, speed_after
+from sim.scene import STEP_S, Doing, Heard, Kart, Mind, Scene, Trouble
+from sim.traffic import Other, Traffic, traffic
 
-BRAKE_MPS2 = 5.0
-"""A driver's foot; the limiter's own ramps are the venue's."""
-SIDE_MPS = 1.4
-CARE_MPS, CARE_M = 12 / 3.6, 5.0
-"""How fast a driver passes what stands on the track, and so many metres before and after it."""
+DECIDES_EVERY, TURNS = 6, 3
+"""Steps between two decisions of a driver: ten a second. Karts take turns, a third of them at a time."""
+CREW_MPS = 1.0
+"""How fast the crew rolls a kart between its box and the pit lane."""
+DECIDES_M = 4.0
+"""So far before the track a driver who leaves looks whether it is open."""
+HOME_M, HOME_MPS = 0.4, 1.0
+"""A kart that comes this close to its box this slowly is home."""
+BESIDE_M = 0.05
+"""A standing kart farther from the pit lane's middle is still being rolled there."""
+CREW_NEEDS_M = 4.0
+"""Free metres before and behind on the pit lane for it."""
 ROLL_MPS = 4.0
 """How fast a kart that ignores its limit rolls out of the pit."""
-GIVES_WAY_S = 15.0
-"""How long a driver who saw his number in blue keeps to the edge."""
-
-
-def braked_mps(floor_mps: float, room_m: float) -> float:
-    """Give the speed from which a driver still brakes to `floor_mps` within `room_m`."""
-    return math.sqrt(floor_mps**2 + 2 * BRAKE_MPS2 * max(0.0, room_m))
+INTRUDES_S = 2.0
+BOOSTS_MPS = 0.05
+"""A driver nearer to his limit feels the limiter."""
+SLIP_DEG, SLIP_DEG_S = 20.0, 90.0
+"""How far the body turns in a slide, and how fast."""
+RUN_OFF_M = 0.8
+"""Beyond the white line stands the barrier: no kart's middle gets farther."""
+SCRAPE = 0.6
+"""Share of its speed that a kart loses in a second along a barrier; typical, no source."""
 
 
 def step(ground: Ground, scene: Scene, heard: Heard) -> Scene:
     """Make the scene `STEP_S` later."""
-    now_s = scene.time_s + STEP_S
-    traffic = _Traffic(ground, scene)
-    karts = tuple(_advance(ground, scene, heard, kart, traffic) for kart in scene.karts)
+    seen = traffic(ground, scene) if scene.steps % (DECIDES_EVERY // TURNS) == 0 else None
+    karts = tuple(_advance(ground, scene, heard, kart, seen) for kart in scene.karts)
     if ground.grid and any(kart.doing is Doing.PARKED for kart in karts):
-        karts = _to_grid(ground, karts, heard, now_s)
-    return troubles.unfold(ground, scene, replace(scene, steps=scene.steps + 1, karts=karts))
+        karts = _to_grid(ground, karts, scene.time_s + STEP_S)
+    return troubles.unfold(ground, scene, replace(scene, steps=scene.steps + 1, karts=karts), heard)
 
 
-def _to_grid(ground: Ground, karts: tuple[Kart, ...], heard: Heard, now_s: float) -> tuple[Kart, ...]:
+def _to_grid(ground: Ground, karts: tuple[Kart, ...], now_s: float) -> tuple[Kart, ...]:
     """Have the crew put the karts in their slots once all are home and stand."""
     still = (Doing.PARKED, Doing.WAITING)
-    if any(
-        kart.doing not in still or now_s - kart.parked_s < 1 or ground.limit_mps(kart, heard, now_s) > 0
-        for kart in karts
-    ):
+    if any(kart.doing not in still or now_s - kart.parked_s < 1 or kart.limit_mps > 0 for kart in karts):
         return karts
     return tuple(ground.stowed(kart, index) for index, kart in enumerate(karts))
 
 
-class _Traffic:
-    """Who drives where, for one step."""
-
-    def __init__(self, ground: Ground, scene: Scene) -> None:
-        self._length_m = ground.track.length_m
-        self._now_s = scene.time_s
-        moving = [kart for kart in scene.karts if kart.doing not in (Doing.WAITING, Doing.PARKED)]
-        self._lap = sorted(
-            (kart.at_m, kart.number, kart.v_mps)
-            for kart in moving
-            if not kart.on_pit_lane and kart.trouble not in ASIDE and not gives_way(kart, scene.time_s)
-        )
-        self._lane = sorted((kart.at_m, kart.number, kart.v_mps) for kart in moving if kart.on_pit_lane)
-        self.spots = [(kart.at_m, kart.number) for kart in moving if kart.trouble in ASIDE]
-        self.spots += [(item.at_m, 0) for item in scene.items]
-
-    def ahead(self, kart: Kart) -> tuple[float, float]:
-        """Give the free metres to the kart in front, and its speed; infinite where there is none."""
-        if self.lets_pass(kart):
-            return math.inf, 0.0
-        line = self._lane if kart.on_pit_lane else self._lap
-        mine = (kart.at_m, kart.number, kart.v_mps)
-        if kart.on_pit_lane:
-            front = next((other for other in line if other > mine), None)
-            room_m = math.inf if front is None else front[0] - kart.at_m
-        else:
-            front = next((other for other in line if other > mine), line[0] if len(line) > 1 else None)
-            room_m = math.inf if front is None else (front[0] - kart.at_m) % self._length_m
-            if front is not None and front[1] == kart.number:
-                return math.inf, 0.0
-        return room_m - LENGTH_M, 0.0 if front is None else front[2]
-
-    def lets_pass(self, kart: Kart) -> bool:
-        """Whether a kart keeps to the track's edge for others."""
-        return not kart.on_pit_lane and gives_way(kart, self._now_s)
-
-    def spot_ahead_m(self, kart: Kart) -> float:
-        """Metres to the nearest thing on the track ahead (negative just behind it); infinite without."""
-        rooms = (
-            (at_m - kart.at_m + CARE_M) % self._length_m
-            for at_m, number in self.spots
-            if number != kart.number
-        )
-        return min(rooms, default=math.inf) - CARE_M
-
-
-def _advance(ground: Ground, scene: Scene, heard: Heard, kart: Kart, traffic: _Traffic) -> Kart:
+def _advance(ground: Ground, scene: Scene, heard: Heard, kart: Kart, seen: Traffic | None) -> Kart:
     now_s = scene.time_s + STEP_S
+    limit_mps = ground.limit_mps(kart, heard, now_s)
     if kart.trouble:
         if now_s >= kart.until_s:
             kart = troubles.recovered(kart)
         elif kart.trouble is not Trouble.INTRUDES:
             return troubles.course(ground, scene, kart)
-    limit_mps = ROLL_MPS if kart.trouble else ground.limit_mps(kart, heard, now_s)
+        else:
+            limit_mps = ROLL_MPS
     match kart.doing:
         case Doing.WAITING:
-            return replace(kart, doing=Doing.LEAVING, until_s=math.inf) if limit_mps > 0 else kart
+            return _wait(kart, limit_mps)
         case Doing.PARKED:
-            return kart if limit_mps > 0 or ground.grid else replace(kart, doing=Doing.WAITING)
-        case Doing.LEAVING if kart.on_pit_lane:
-            return _leave(ground, scene, heard, _drive(ground, kart, traffic, limit_mps))
-        case Doing.COMING_IN if kart.on_pit_lane:
-            return _stow(ground, _drive(ground, kart, traffic, limit_mps), now_s)
-        case _:
-            return _lap(ground, heard, kart, _drive(ground, kart, traffic, limit_mps), now_s)
+            return _park(ground, kart, limit_mps)
+    kart = _limit(ground, heard, kart, limit_mps, now_s)
+    if kart.on_pit_lane:
+        return _pit_lane(ground, scene, heard, kart, seen)
+    if seen and _has_its_turn(scene, kart):
+        kart = heed(ground, scene, heard, kart)
+        kart = replace(kart, mind=on_lap(ground, scene, kart, seen.lap))
+        if kart.driver.boosts and not kart.boosted and heard.boosts.get(kart.number, 0) > 0:
+            kart = _boost(ground, kart, now_s)
+    return _lap(ground, kart, _drive(ground, scene, kart))
 
 
-def _drive(ground: Ground, kart: Kart, traffic: _Traffic, limit_mps: float) -> Kart:
-    """Move a kart along its path, as fast as limiter, pace and traffic let it."""
-    ramp = ground.venue.ramp
-    goal = min(kart.pace_mps, limit_mps)
-    v = kart.v_mps
-    v += min(max(goal - v, -ramp.fall * STEP_S), ramp.rise * STEP_S)
-    room_m, front_mps = traffic.ahead(kart)
-    allowed = braked_mps(front_mps, room_m - GAP_M)
-    side_m = -ground.edge_m if traffic.lets_pass(kart) else 0.0
-    if not kart.on_pit_lane and traffic.spots:
-        spot_m = traffic.spot_ahead_m(kart)
-        allowed = min(allowed, braked_mps(CARE_MPS, spot_m - CARE_M))
-        side_m = -ground.edge_m / 2 if spot_m < 3 * CARE_M else side_m
-    elif kart.on_pit_lane and kart.doing is Doing.COMING_IN:
-        allowed = min(allowed, braked_mps(0.3, kart.box_m - kart.at_m))
-        side_m = ground.box_left_m if kart.box_m - kart.at_m < CARE_M else 0.0
-    if v > allowed:
-        v = max(allowed, v - BRAKE_MPS2 * STEP_S)
-    ahead_m = min(v * STEP_S, max(0.0, room_m - 0.2))
-    return replace(kart, at_m=kart.at_m + ahead_m, v_mps=v, left_m=_slide(kart.left_m, side_m, v))
+def _has_its_turn(scene: Scene, kart: Kart) -> bool:
+    return kart.number % TURNS == scene.steps * TURNS // DECIDES_EVERY % TURNS
 
 
-def _slide(left_m: float, to_m: float, v_mps: float) -> float:
-    most = min(SIDE_MPS, v_mps) * STEP_S
+def _wait(kart: Kart, limit_mps: float) -> Kart:
+    if limit_mps > 0.0:
+        return replace(kart, doing=Doing.LEAVING, until_s=math.inf, limit_mps=limit_mps)
+    return kart if kart.limit_mps == limit_mps else replace(kart, limit_mps=limit_mps)
+
+
+def _park(ground: Ground, kart: Kart, limit_mps: float) -> Kart:
+    """Have the crew roll a kart aside into its box; with its limit back at 0 it waits for its next driver."""
+    if kart.left_m != ground.box_left_m:
+        return replace(kart, left_m=_rolled(kart.left_m, ground.box_left_m), limit_mps=limit_mps)
+    if limit_mps > 0.0 or ground.grid:
+        return kart if kart.limit_mps == limit_mps else replace(kart, limit_mps=limit_mps)
+    return replace(kart, doing=Doing.WAITING, limit_mps=limit_mps)
+
+
+def _rolled(left_m: float, to_m: float) -> float:
+    most = CREW_MPS * STEP_S
     return left_m + min(max(to_m - left_m, -most), most)
 
 
-def _leave(ground: Ground, scene: Scene, heard: Heard, kart: Kart) -> Kart:
-    """Wait at the pit exit for the track; pull out where it is open."""
-    length_m = ground.track.pit.length_m
-    if kart.at_m < length_m - LENGTH_M:
+def _limit(ground: Ground, heard: Heard, kart: Kart, limit_mps: float, now_s: float) -> Kart:
+    """Let limiter and electronics take note: limit, ramp, button, boost."""
+    ramp = heard.ramps.get(kart.number, ground.ramp)
+    boosting = now_s < kart.boost_until_s and heard.boosts.get(kart.number, 0) > 0
+    most = limit_mps + ground.boost_mps if boosting else limit_mps
+    cap_mps = cap_after(kart.cap_mps, kart.v_mps, most, ramp, STEP_S)
+    held = must_release(kart.held, limit_mps, kart.throttle)
+    cut = now_s < kart.button_until_s or (kart.cut and not kart.limit_mps <= 0.0 < limit_mps)
+    if (limit_mps, cap_mps, held, cut) == (kart.limit_mps, kart.cap_mps, kart.held, kart.cut):
         return kart
-    if kart.trouble is not Trouble.INTRUDES and not ground.exit_open(scene, heard):
-        return replace(kart, at_m=length_m - LENGTH_M, v_mps=0.0)
-    if kart.at_m < length_m:
-        return kart
-    at_m = (ground.venue.pit_exit_m + kart.at_m - length_m) % ground.track.length_m
-    until_s = scene.time_s + 2.0 if kart.trouble else math.inf
-    return replace(kart, at_m=at_m, on_pit_lane=False, doing=Doing.LAPPING, until_s=until_s)
+    return replace(kart, limit_mps=limit_mps, cap_mps=cap_mps, held=held, cut=cut)
 
 
-def _stow(ground: Ground, kart: Kart, now_s: float) -> Kart:
-    """Stop in the box."""
-    if kart.at_m < kart.box_m - 0.05:
+def _boost(ground: Ground, kart: Kart, now_s: float) -> Kart:
+    """Have a driver use his boost, once a lap, where his limiter holds him up."""
+    if kart.throttle < 1.0 or kart.v_mps < kart.limit_mps - BOOSTS_MPS or kart.mind.heeds is not Aspect.GREEN:
         return kart
+    return replace(kart, boosted=True, boost_until_s=now_s + ground.venue.timing.boost / 1000)
+
+
+def _drive(ground: Ground, scene: Scene, kart: Kart) -> Kart:
+    """Let a driver steer and press pedals, and his kart do what limiter and tyres make of it."""
+    path = ground.track.pit if kart.on_pit_lane else ground.track.lap
+    line = ground.pit_lane if kart.on_pit_lane else ground.lanes[kart.mind.lane]
+    sample = int(kart.at_m * path.per_m + 0.5)
+    grip = ground.grip[scene.wet]
+    asked, too_fast = steer(ground, kart, line, sample, grip[0])
+    want = min(kart.mind.want_mps2, LIFTS_MPS2) if too_fast else kart.mind.want_mps2
+    throttle, brake = pedals(ground, kart, want, grip[0])
+    if throttle == 0.0 and kart.v_mps == 0.0:
+        return kart if kart.throttle == 0.0 else replace(kart, throttle=0.0, brake=brake)
+    turn, spare, slides = hold(kart.v_mps, asked, grip)
+    drive = drives(throttle, brake, cut=kart.cut, held=kart.held)
+    v = speed_after(kart.v_mps, (drive, brake), spare, grip[0], ground.model, STEP_S)
+    v = capped(v, kart.v_mps, kart.cap_mps, ground.venue.ramp.fall, STEP_S)
+    ahead, left, course = moved(
+        (kart.left_m, kart.course_rad),
+        0.5 * (kart.v_mps + v),
+        turn,
+        (path.bends[sample], path.stretches[sample]),
+        STEP_S,
+    )
+    return replace(
+        kart,
+        at_m=kart.at_m + ahead,
+        left_m=left,
+        course_rad=course,
+        v_mps=v,
+        throttle=throttle,
+        brake=brake,
+        turned_deg=_slipped(kart.turned_deg, turn, slides=slides) if slides or kart.turned_deg else 0.0,
+    )
+
+
+def _slipped(turned_deg: float, turn: float, *, slides: bool) -> float:
+    """Turn the body into a slide, and back after it."""
+    goal = math.copysign(SLIP_DEG, turn) if slides else 0.0
+    most = SLIP_DEG_S * STEP_S
+    return turned_deg + min(max(goal - turned_deg, -most), most)
+
+
+def _lap(ground: Ground, before: Kart, kart: Kart) -> Kart:
+    """See to what a kart drove over: the start line, the pit entry."""
+    track, venue = ground.track, ground.venue
+    moved_m = kart.at_m - before.at_m
+    doing = Doing.COMING_IN if kart.home else Doing.LAPPING
+    at_m = kart.at_m % track.length_m
+    right_m, left_m = track.edges_m(at_m)
+    if not -right_m - RUN_OFF_M <= kart.left_m <= left_m + RUN_OFF_M:
+        kart = _scrape(kart, -right_m - RUN_OFF_M, left_m + RUN_OFF_M)
+    if doing is not kart.doing or at_m != kart.at_m:
+        kart = replace(kart, at_m=at_m, doing=doing)
+    if moved_m <= 0:
+        return kart
+    if (venue.start_line_m - before.at_m) % track.length_m < moved_m:
+        kart = replace(kart, on_grid=False, laps=kart.laps + 1, boosted=False)
+    if kart.home and not kart.on_grid and track.ahead_m(before.at_m, venue.pit_entry_m) < moved_m:
+        return _across(ground, kart)
+    return kart
+
+
+def _scrape(kart: Kart, low_m: float, high_m: float) -> Kart:
+    """Let a barrier stop a kart from going farther, and take of its speed."""
+    left_m = min(max(kart.left_m, low_m), high_m)
+    return replace(kart, left_m=left_m, course_rad=0.0, v_mps=kart.v_mps * (1.0 - SCRAPE * STEP_S))
+
+
+def _across(ground: Ground, kart: Kart) -> Kart:
+    """Take a kart from the lap to the pit lane, or back, where it is and as it drives."""
+    old, new = (
+        (ground.track.pit, ground.track.lap) if kart.on_pit_lane else (ground.track.lap, ground.track.pit)
+    )
+    near_m = ground.venue.pit_exit_m if kart.on_pit_lane else 0.0
+    spot = old.at(kart.at_m).aside(kart.left_m)
+    at_m, left_m = new.nearest(spot.x_m, spot.y_m, near_m, 6.0)
+    turned = math.radians(spot.heading_deg - new.at(at_m).heading_deg)
+    return replace(
+        kart,
+        at_m=at_m,
+        left_m=left_m,
+        course_rad=math.remainder(kart.course_rad + turned, math.tau),
+        on_pit_lane=not kart.on_pit_lane,
+        mind=replace(kart.mind, lane=0, low_m=-math.inf, high_m=math.inf),
+    )
+
+
+def _pit_lane(ground: Ground, scene: Scene, heard: Heard, kart: Kart, seen: Traffic | None) -> Kart:
+    """Drive along the pit lane: out of the box and to the exit, or in and to the box."""
+    leaving = kart.doing is Doing.LEAVING
+    if leaving and kart.v_mps == 0.0 and abs(kart.left_m) > BESIDE_M:
+        return _roll_out(ground, kart, seen)
+    if seen and _has_its_turn(scene, kart):
+        stop_m = _exit_stop_m(ground, scene, heard, kart) if leaving else kart.box_m
+        kart = replace(kart, mind=on_pit_lane(ground, kart, seen.lane, stop_m))
+    kart = _drive(ground, scene, kart)
+    if leaving and kart.at_m >= ground.track.pit.length_m:
+        until_s = scene.time_s + INTRUDES_S if kart.trouble else math.inf
+        return replace(_across(ground, kart), doing=Doing.LAPPING, until_s=until_s, boosted=False)
+    if not leaving and kart.at_m > kart.box_m - HOME_M and kart.v_mps < HOME_MPS:
+        return _stow(kart, scene.time_s + STEP_S)
+    return kart
+
+
+def _exit_stop_m(ground: Ground, scene: Scene, heard: Heard, kart: Kart) -> float:
+    """Give where a leaving driver has to stop: before the track, until it is open."""
+    near = kart.at_m > ground.hold_m - DECIDES_M
+    past = kart.at_m > ground.hold_m + ground.model.length_m / 2
+    if past or kart.trouble or (near and ground.exit_open(scene, heard)):
+        return math.inf
+    return ground.hold_m
+
+
+def _roll_out(ground: Ground, kart: Kart, seen: Traffic | None) -> Kart:
+    """Have the crew roll a kart from its box onto the pit lane, once there is room."""
+    in_box = kart.left_m == ground.box_left_m and not kart.trouble
+    if in_box and (seen is None or any(_in_the_way(kart, other) for other in seen.lane)):
+        return kart
+    return replace(kart, left_m=_rolled(kart.left_m, 0.0))
+
+
+def _in_the_way(kart: Kart, other: Other) -> bool:
+    near = -2 * CREW_NEEDS_M < other.at_m - kart.at_m < CREW_NEEDS_M
+    return near and other.number != kart.number and abs(other.left_m) < LANE_HALF_M
+
+
+def _stow(kart: Kart, now_s: float) -> Kart:
+    """Stop at the box; the crew does the rest."""
     return replace(
         kart,
         at_m=kart.box_m,
         v_mps=0.0,
-        left_m=ground.box_left_m,
+        course_rad=0.0,
+        throttle=0.0,
         doing=Doing.PARKED,
         home=False,
         gives_way_until_s=-1.0,
         parked_s=now_s,
+        mind=Mind(),
     )
-
-
-def _lap(ground: Ground, heard: Heard, before: Kart, kart: Kart, now_s: float) -> Kart:
-    """See to what a kart drove over: heads, the start line, the pit entry."""
-    track, venue = ground.track, ground.venue
-    moved_m = kart.at_m - before.at_m
-    kart = replace(kart, at_m=kart.at_m % track.length_m, doing=_on_lap(kart))
-    if moved_m <= 0:
-        return kart
-    for head, at_m in ground.heads:
-        if track.ahead_m(before.at_m, at_m) < moved_m:
-            kart = _saw(ground, kart, ground.sees(head, heard, now_s), now_s)
-    if kart.on_grid and track.ahead_m(before.at_m, venue.start_line_m) < moved_m:
-        kart = replace(kart, on_grid=False)
-    if kart.home and not kart.on_grid and track.ahead_m(before.at_m, venue.pit_entry_m) < moved_m:
-        over_m = track.ahead_m(venue.pit_entry_m, kart.at_m)
-        return replace(kart, at_m=over_m, on_pit_lane=True, doing=Doing.COMING_IN)
-    return kart
-
-
-def _on_lap(kart: Kart) -> Doing:
-    return Doing.COMING_IN if kart.home else Doing.LAPPING
-
-
-def _saw(ground: Ground, kart: Kart, seen: tuple[Aspect, int | None], now_s: float) -> Kart:
-    """Act on a head: chequered, or the own number, sends home; the own number in blue, to the edge."""
-    aspect, number = seen
-    if aspect is ground.venue.choices.finish_aspect:
-        return replace(kart, home=True)
-    if aspect is Aspect.NUMBER and number == kart.number:
-        return replace(kart, home=True, gives_way_until_s=math.inf)
-    if aspect is Aspect.BLUE_FLASH and number == kart.number:
-        return replace(kart, gives_way_until_s=max(kart.gives_way_until_s, now_s + GIVES_WAY_S))
-    return kart

@@ -31,16 +31,19 @@ CRAWL_MPS = 0.5
 """Below this a motor's force is no longer power over speed."""
 
 
-def cap_after(cap_mps: float, v_mps: float, limit_mps: float, ramp: tuple[float, float, float]) -> float:
-    """Give the limiter's cap a step later; `ramp` is fall and rise in m/s², and the step in s.
+def cap_after(
+    cap_mps: float, v_mps: float, limit_mps: float, ramp: tuple[float, float], step_s: float
+) -> float:
+    """Give the limiter's cap a step later; `ramp` is how steeply it falls and rises, m/s².
 
     It falls from the speed driven, not from a higher cap nobody used.
     """
-    fall, rise, step_s = ramp
+    if cap_mps == limit_mps:
+        return limit_mps
     driven = max(cap_mps, min(v_mps, limit_mps))
     if driven > limit_mps:
-        return max(limit_mps, min(driven, max(v_mps, limit_mps)) - fall * step_s)
-    return min(limit_mps, driven + rise * step_s)
+        return max(limit_mps, min(driven, max(v_mps, limit_mps)) - ramp[0] * step_s)
+    return min(limit_mps, driven + ramp[1] * step_s)
 
 
 def must_release(held: bool, limit_mps: float, throttle: float) -> bool:  # noqa: FBT001 - a latch's state

@@ -24,7 +24,7 @@ from sim.track import Floats, Path, curvature
 KNOT_M = 5.0
 PROFILE_EVERY = 4
 """Samples of a path a step of a speed profile: 1 m."""
-CLEAR_M = 0.35
+CLEAR_M = 0.5
 """Between a kart on a line and the white line beside it."""
 SMOOTH_KNOTS = 3
 RIDGE = 1e-4

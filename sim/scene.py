@@ -1,18 +1,20 @@
-"""What a plain world is made of at one instant: karts, things on the track, what reaches them."""
+"""What a world is made of at one instant: karts, things on the track, what reaches them."""
 
 from __future__ import annotations
 
 import hashlib
 import math
-import struct
 from collections.abc import Mapping
 from enum import StrEnum
+from typing import Literal
 
+import msgspec
 from msgspec import Struct
 
 from signals.words import Aspect
 
 STEP_S = 1 / 60
+_ENCODE = msgspec.msgpack.Encoder().encode
 
 
 class Doing(StrEnum):
@@ -37,37 +39,114 @@ class Trouble(StrEnum):
     HAND_RAISED = "hand-raised"
     WRONG_WAY = "wrong-way"
     PUSHED = "pushed"
+    CONTACT = "contact"
+    """It hit another one, or was hit."""
+    DRIVER_OUT = "driver-out"
+    """Its driver climbed out."""
+    SHORTCUT = "shortcut"
+    """It cuts a corner, beyond the white lines."""
     INTRUDES = "kart-enters"
     """It rolls out of the pit whatever its limit."""
 
 
-STANDS = frozenset({Trouble.SPIN, Trouble.STALL, Trouble.SMOKE, Trouble.HAND_RAISED})
+STANDS = frozenset(
+    {
+        Trouble.SPIN,
+        Trouble.STALL,
+        Trouble.SMOKE,
+        Trouble.HAND_RAISED,
+        Trouble.CONTACT,
+        Trouble.DRIVER_OUT,
+    }
+)
 ASIDE = STANDS | {Trouble.WRONG_WAY, Trouble.PUSHED}
 """Trouble that ends at the edge of the track, out of the way of the others."""
+
+
+class Driver(Struct, frozen=True, kw_only=True):
+    """What a driver is like; drawn once, for good."""
+
+    skill: int = 0
+    """Which share of the grip he dares to use: a rung of `drivers.SKILLS`."""
+    headway_s: float = 0.8
+    jam_m: float = 1.2
+    comfort_mps2: float = 3.5
+    """Headway, gap at a stand and braking of the car-following model."""
+    reaction: float = 1.0
+    """His reaction times, as a share of everyone's median."""
+    compliance: float = 1.0
+    """The chance that he heeds a signal he sees."""
+    boosts: bool = False
+
+
+class Mind(Struct, frozen=True, kw_only=True):
+    """What a driver makes of what he saw; renewed ten times a second."""
+
+    lane: int = 0
+    """The line he drives on, a `lines.Lane`."""
+    lane_s: float = -math.inf
+    """Since when."""
+    low_m: float = -math.inf
+    high_m: float = math.inf
+    """Between which he stays, metres left of the centreline, for whoever drives beside him."""
+    want_mps2: float = 0.0
+    heeds: Aspect = Aspect.DARK
+    """The signal he drives by."""
+    news: Aspect = Aspect.DARK
+    """The last one he saw; he drives by it from `news_s`, unless he ignores it."""
+    news_s: float = math.inf
 
 
 class Kart(Struct, frozen=True, kw_only=True):
     """One kart. `at_m` runs along the lap, or along the pit lane where `on_pit_lane`."""
 
     number: int
-    pace_mps: float
     box_m: float
     at_m: float
     on_pit_lane: bool
+    driver: Driver = Driver()
+    mind: Mind = Mind()
     doing: Doing = Doing.WAITING
     on_grid: bool = False
     """Between its grid slot and the start line: still the pit's."""
     home: bool = False
-    """Wants to come in: it passed a chequered head, or its own number."""
+    """Wants to come in: its driver saw a chequered head, or his own number."""
     v_mps: float = 0.0
+    """Along its course; negative backwards."""
     left_m: float = 0.0
+    course_rad: float = 0.0
+    """Where it moves to, against the centreline's direction, anticlockwise."""
+    turned_deg: float = 0.0
+    """How far its body is turned against its course: in a slide or a spin."""
+    limit_mps: float = 0.0
+    """As its limiter took it."""
+    cap_mps: float = 0.0
+    """What the limiter allows now: on its ramp to the limit."""
+    held: bool = True
+    """Its limit was 0, and the pedal has not been released since it is above."""
+    cut: bool = False
+    """Its button was pressed: no drive until the limit has been at 0 and was raised again."""
+    throttle: float = 0.0
+    brake: float = 0.0
+    """Pedals as pressed, 0 … 1."""
+    boost_until_s: float = -1.0
+    boosted: bool = False
+    """It used its boost in this lap."""
+    laps: int = 0
+    """Times it crossed the start line."""
     trouble: Trouble = Trouble.NONE
     until_s: float = math.inf
-    turned_deg: float = 0.0
     button_until_s: float = -1.0
     gives_way_until_s: float = -1.0
     """Until then it keeps to the edge: others may pass."""
     parked_s: float = 0.0
+    limp: float = 1.0
+    """Share of its speed that a lame kart still makes."""
+    limp_until_s: float = -1.0
+    deaf_until_s: float = -1.0
+    """Until then its driver heeds no signal: neither slows nor comes in for one, nor lets pass."""
+    scarf_until_s: float = -1.0
+    """Until then a scarf flaps behind its driver."""
 
 
 class Item(Struct, frozen=True, kw_only=True):
@@ -84,13 +163,20 @@ class Item(Struct, frozen=True, kw_only=True):
 class Person(Struct, frozen=True, kw_only=True):
     """Somebody on foot: metres of the lap; beyond the white lines he is out of the way."""
 
-    who: str
-    """marshal or driver"""
+    who: Literal["marshal", "driver", "visitor"]
     at_m: float
     left_m: float
-    doing: str = ""
+    doing: Literal["stands", "out", "pushes", "sweeps", "back"] = "stands"
     kart: int | None = None
     until_s: float = math.inf
+    in_pit: bool = False
+    """Then the metres are the pit lane's."""
+    post: str = ""
+    """Where a marshal came from."""
+    goal_m: float = 0.0
+    """Where on the lap somebody is going."""
+    side: int = 1
+    """Beside which edge somebody walks: 1 left, -1 right."""
 
 
 class Scene(Struct, frozen=True, kw_only=True):
@@ -103,6 +189,8 @@ class Scene(Struct, frozen=True, kw_only=True):
     """The surface as it is, whatever anybody declared."""
     items: tuple[Item, ...] = ()
     people: tuple[Person, ...] = ()
+    rates: tuple[tuple[str, float], ...] = ()
+    """What chance brings: events, and how many of each an hour."""
 
     @property
     def time_s(self) -> float:
@@ -110,15 +198,8 @@ class Scene(Struct, frozen=True, kw_only=True):
         return self.steps * STEP_S
 
     def digest(self) -> str:
-        """SHA-256 of every kart's state: equal digests, equal worlds."""
-        text = hashlib.sha256()
-        for kart in self.karts:
-            numbers = (kart.number, kart.at_m, kart.v_mps, kart.left_m, kart.turned_deg, kart.pace_mps)
-            text.update(struct.pack("<6d", *numbers))
-            text.update(f"{kart.doing}{kart.trouble}{kart.on_pit_lane}{kart.home}{kart.on_grid}".encode())
-        for item in self.items:
-            text.update(struct.pack("<d", item.at_m) + item.what.encode())
-        return text.hexdigest()
+        """SHA-256 of everything in the scene: equal digests, equal worlds."""
+        return hashlib.sha256(_ENCODE(self)).hexdigest()
 
 
 class Heard(Struct, frozen=True, kw_only=True):
@@ -128,6 +209,10 @@ class Heard(Struct, frozen=True, kw_only=True):
     """kart -> (km/h, heard at, s)"""
     shown: Mapping[str, tuple[Aspect, int | None, float]]
     """head -> (aspect, number, heard at, s)"""
+    boosts: Mapping[int, int] = {}
+    """kart -> boosts a lap that it is allowed"""
+    ramps: Mapping[int, tuple[float, float]] = {}
+    """kart -> how steeply its limiter was told to fall and rise, m/s²; by default the venue's ramp"""
 
 
 def gives_way(kart: Kart, now_s: float) -> bool:

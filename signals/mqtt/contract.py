@@ -423,6 +423,12 @@ class WorldView(Message, frozen=True, kw_only=True):
     at_ms: int
     karts: list[WorldKart]
     incidents: list[dict[str, Any]]
+    steps: int = 0
+    late_steps: int = 0
+    """Steps taken too late since the world began, or let go."""
+    wet: bool = False
+    digest: str = ""
+    """SHA-256 of the scene, once a second: equal digests, equal worlds."""
     people: list[WorldPerson] = msgspec.field(default_factory=list)
     seen: list[WorldFinding] = msgspec.field(default_factory=list)
 

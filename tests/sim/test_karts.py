@@ -1,9 +1,8 @@
-"""Plain karts obey their limiter and what they see, and nothing else; the same seed makes the same world."""
+"""Karts obey their limiter, drivers what they see, and nothing else; the same seed makes the same world."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
 from itertools import pairwise
 
 import pytest
@@ -11,54 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from signals.venue.model import Head, Venue
+from signals.venue.model import Barrier, Head, Venue
 from signals.words import PIT, Aspect
-from sim.engine import step
-from sim.ground import GAP_M, LENGTH_M, Ground
-from sim.scene import STEP_S, Doing, Heard, Kart, Scene, Trouble
+from sim.ground import Ground
+from sim.scene import STEP_S, Doing, Driver, Kart, Trouble
+from tests.sim.drive import Drive
 
-
-@dataclass
-class Drive:
-    """A world whose limits and heads are set by hand; every report stays fresh unless told otherwise."""
-
-    venue: Venue
-    seed: int = 1
-    limits: dict[int, float] = field(default_factory=dict)
-    aspects: dict[str, tuple[Aspect, int | None]] = field(default_factory=dict)
-    silent: set[int] = field(default_factory=set)
-
-    def __post_init__(self) -> None:
-        self.ground = Ground(self.venue)
-        self.scene = self.ground.begin(self.seed)
-        self.taken: dict[int, tuple[float, float]] = {}
-        self.show(Aspect.GREEN)
-
-    def show(self, aspect: Aspect, number: int | None = None, *heads: str) -> None:
-        self.aspects |= {
-            head.id: (aspect, number) for head in self.venue.heads if not heads or head.id in heads
-        }
-
-    def heard(self) -> Heard:
-        now_s = self.scene.time_s
-        fresh = {kart: (limit, now_s) for kart, limit in self.limits.items() if kart not in self.silent}
-        self.taken |= fresh
-        return Heard(taken=self.taken, shown={head: (*shown, now_s) for head, shown in self.aspects.items()})
-
-    def run(self, seconds: float) -> Scene:
-        for _ in range(round(seconds / STEP_S)):
-            self.scene = step(self.ground, self.scene, self.heard())
-        return self.scene
-
-    def kart(self, number: int) -> Kart:
-        return next(kart for kart in self.scene.karts if kart.number == number)
-
-    def place(self, number: int, **more: object) -> None:
-        lapping = {"on_pit_lane": False, "on_grid": False, "doing": Doing.LAPPING, "left_m": 0.0} | more
-        karts = tuple(
-            replace(kart, **lapping) if kart.number == number else kart for kart in self.scene.karts
-        )
-        self.scene = replace(self.scene, karts=karts)
+SLOW, FAST = Driver(skill=0), Driver(skill=12)
 
 
 @pytest.fixture
@@ -80,7 +38,7 @@ def test_the_same_seed_makes_the_same_world(venue: Venue) -> None:
     digests = []
     for seed in (7, 7, 8):
         drive = Drive(venue, seed=seed, limits={1: 45, 2: 45, 3: 45})
-        drive.run(20)
+        drive.run(30)
         digests.append(drive.scene.digest())
     assert digests[0] == digests[1] != digests[2]
 
@@ -91,17 +49,17 @@ def test_a_kart_without_a_limit_stays_in_its_box(drive: Drive) -> None:
     assert drive.scene.karts == before
 
 
-def test_a_kart_let_out_drives_onto_the_track_and_keeps_its_pace(drive: Drive) -> None:
+def test_a_kart_let_out_drives_onto_the_track_and_as_fast_as_bends_and_limit_let_it(drive: Drive) -> None:
     drive.limits[1] = 45
-    drive.run(40)
-    kart = drive.kart(1)
-    assert drive.ground.sector(kart) != PIT
-    assert 0.88 * 45 <= kmh(kart) <= 0.99 * 45
-    assert kmh(kart) == pytest.approx(kart.pace_mps * 3.6)
+    drive.until(lambda: drive.ground.sector(drive.kart(1)) != PIT)
+    drive.until(lambda: drive.kart(1).laps == 1)
+    speeds = [kmh(drive.kart(1)) for _ in range(400) if drive.run(0.1)]
+    assert max(speeds) == pytest.approx(45, abs=0.1)
+    assert 12 < min(speeds) < 30
 
 
 def test_speed_falls_and_rises_along_the_venues_ramps(drive: Drive) -> None:
-    drive.place(1, at_m=60.0, v_mps=10.0, pace_mps=10.0)
+    drive.place(1, at_m=378.0, v_mps=10.0)
     drive.limits[1] = 0
     drive.run(2.0)
     assert drive.kart(1).v_mps == pytest.approx(10.0 - 2.0 * drive.venue.ramp.fall, abs=0.05)
@@ -109,10 +67,10 @@ def test_speed_falls_and_rises_along_the_venues_ramps(drive: Drive) -> None:
     assert drive.kart(1).v_mps == 0.0
     drive.limits[1] = 45
     drive.run(3.0)
-    assert drive.kart(1).v_mps == pytest.approx(3.0 * drive.venue.ramp.rise, abs=0.05)
+    assert drive.kart(1).v_mps == pytest.approx(3.0 * drive.venue.ramp.rise, abs=0.25)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(
     limits=st.lists(st.sampled_from([0.0, 5.0, 12.0, 15.0, 28.0, 45.0]), min_size=1, max_size=6),
     seed=st.integers(0, 9),
@@ -125,28 +83,38 @@ def test_no_kart_ever_exceeds_what_ramp_and_limit_allow(venue: Venue, limits: li
     for limit in limits:
         drive.limits = dict.fromkeys(most, limit)
         for _ in range(40):
-            drive.run(STEP_S)
+            drive.step()
             most = {number: max(limit / 3.6, v - venue.ramp.fall * STEP_S) for number, v in most.items()}
             assert all(drive.kart(number).v_mps <= v + 1e-9 for number, v in most.items())
 
 
-def test_followers_keep_their_gap_and_never_overtake(drive: Drive) -> None:
-    for index, number in enumerate((1, 2, 3, 4)):
-        drive.place(number, at_m=100.0 - 12.0 * index, pace_mps=6.0 + 2.0 * index, v_mps=6.0)
-    drive.limits = dict.fromkeys((1, 2, 3, 4), 45.0)
+def test_a_faster_driver_passes_a_slower_one_under_green_without_touching_him(drive: Drive) -> None:
+    drive.place(1, at_m=60.0, v_mps=5.0, driver=FAST)
+    drive.place(2, at_m=75.0, v_mps=5.0, driver=SLOW)
+    drive.limits = {1: 45.0, 2: 25.0}
+    for _ in range(1800):
+        drive.step()
+        assert not drive.ground.contacts(drive.scene)
+    assert drive.ground.track.ahead_m(drive.kart(2).at_m, drive.kart(1).at_m) < 200
+
+
+def test_nobody_passes_under_yellow_though_he_could(drive: Drive) -> None:
+    drive.show(Aspect.YELLOW_FLASH)
+    drive.place(1, at_m=60.0, v_mps=3.0, driver=FAST)
+    drive.place(2, at_m=70.0, v_mps=2.0)
+    drive.limits = {1: 15.0, 2: 8.0}
+    drive.run(5)
     for _ in range(60):
-        drive.run(0.5)
-        at = [drive.kart(number).at_m for number in (1, 2, 3, 4)]
-        gaps = [drive.ground.track.ahead_m(behind, front) for front, behind in pairwise(at)]
-        assert all(LENGTH_M < gap < drive.ground.track.length_m / 2 for gap in gaps)
-    assert gaps == pytest.approx([LENGTH_M + GAP_M] * 3, abs=0.6)
+        drive.run(1.0)
+        assert 1.9 < drive.ground.track.ahead_m(drive.kart(1).at_m, drive.kart(2).at_m) < 60
 
 
-def test_laps_wrap_around(drive: Drive) -> None:
-    drive.place(1, at_m=drive.ground.track.length_m - 5.0, v_mps=10.0, pace_mps=10.0)
+def test_laps_wrap_around_and_are_counted(drive: Drive) -> None:
+    drive.place(1, at_m=drive.ground.track.length_m - 5.0, v_mps=10.0)
     drive.limits[1] = 45
-    drive.run(1.0)
-    assert drive.kart(1).at_m == pytest.approx(5.0, abs=0.2)
+    drive.run(1.5)
+    assert 8 < drive.kart(1).at_m < 14
+    assert drive.kart(1).laps == 1
 
 
 @pytest.mark.parametrize(
@@ -158,6 +126,8 @@ def test_a_driver_stops_at_a_red_or_dark_pit_exit(drive: Drive, aspect: Aspect, 
     drive.show(aspect, None, *drive.ground.pit_exit_heads)
     drive.run(30)
     assert (drive.ground.sector(drive.kart(12)) != PIT) is leaves
+    if not leaves:
+        assert drive.ground.on_lap[int(drive.kart(12).at_m)] is None, "it stands clear of the track"
 
 
 def test_one_dark_twin_does_not_hide_the_other(drive: Drive) -> None:
@@ -178,11 +148,11 @@ def test_chequered_sends_everyone_home_to_his_box(drive: Drive) -> None:
     drive.place(1, at_m=200.0, v_mps=5.0)
     drive.limits[1] = 15
     drive.show(drive.venue.choices.finish_aspect)
-    drive.run(90)
+    drive.until(lambda: drive.kart(1).doing is Doing.PARKED)
     kart = drive.kart(1)
-    assert kart.doing is Doing.PARKED
     assert (kart.at_m, kart.v_mps, kart.on_pit_lane) == (kart.box_m, 0.0, True)
     drive.run(5)
+    assert drive.kart(1).left_m == drive.ground.box_left_m, "rolled aside"
     assert drive.kart(1).doing is Doing.PARKED, "still limited above 0: it must not drive out again"
     drive.limits[1] = 0
     drive.run(1)
@@ -198,35 +168,66 @@ def test_green_keeps_a_kart_lapping_past_the_pit_entry(drive: Drive) -> None:
 
 
 def test_only_the_kart_whose_number_is_shown_comes_in_and_it_keeps_aside(drive: Drive) -> None:
-    for number, at_m in ((1, 150.0), (2, 120.0)):
-        drive.place(number, at_m=at_m, v_mps=8.0)
+    for number, at_m in ((1, 190.0), (2, 170.0)):
+        drive.place(number, at_m=at_m, v_mps=5.0)
     drive.limits |= {1: 12.0, 2: 45.0}
-    head = numbered(drive, after_m=150.0)
+    head = numbered(drive, after_m=190.0)
     drive.show(Aspect.NUMBER, 1, head.id)
-    drive.run(20)
-    assert drive.kart(1).home
+    drive.until(lambda: drive.kart(1).home, 20)
+    drive.run(8)
     assert not drive.kart(2).home
-    assert drive.kart(1).left_m == pytest.approx(-drive.ground.edge_m)
-    behind_m = drive.ground.track.ahead_m(drive.kart(1).at_m, drive.kart(2).at_m)
-    assert behind_m < drive.ground.track.length_m / 2, "the other passed"
+    assert drive.kart(1).left_m < -1.5
+    assert 0 < drive.ground.track.ahead_m(drive.kart(1).at_m, drive.kart(2).at_m) < 150, "the other passed"
 
 
 def test_blue_moves_a_kart_aside_for_a_while(drive: Drive) -> None:
     head = numbered(drive, after_m=150.0)
-    drive.place(1, at_m=head.at_m - 5.0, v_mps=4.0, pace_mps=4.0)
-    drive.limits[1] = 45
+    drive.place(1, at_m=head.at_m - 15.0, v_mps=4.0)
+    drive.limits[1] = 20
     drive.show(Aspect.BLUE_FLASH, 1, head.id)
     drive.run(6)
-    assert drive.kart(1).left_m == pytest.approx(-drive.ground.edge_m)
+    assert drive.kart(1).left_m < -1.5
     drive.show(Aspect.GREEN)
-    drive.run(16)
-    assert drive.kart(1).left_m == pytest.approx(0.0, abs=0.2)
+    drive.run(18)
+    assert drive.kart(1).mind.lane == 0
     assert not drive.kart(1).home
+
+
+def test_a_signal_is_acted_on_after_a_human_time_and_not_before(venue: Venue) -> None:
+    waits = []
+    for seed in range(12):
+        drive = Drive(venue, seed=seed)
+        drive.place(1, at_m=30.0, v_mps=8.0)
+        drive.limits[1] = 45
+        drive.show(Aspect.YELLOW)
+        begun_s = drive.scene.time_s
+        drive.until(lambda drive=drive: drive.kart(1).mind.heeds is Aspect.YELLOW, 4)  # type: ignore[misc]
+        waits.append(drive.scene.time_s - begun_s)
+    assert 0.5 < min(waits) < max(waits) < 2.2
+    assert len(set(waits)) > 4, "people differ"
+
+
+def test_who_ignores_a_signal_is_slowed_by_his_limiter_alone(drive: Drive) -> None:
+    drive.place(1, at_m=330.0, v_mps=8.0, driver=Driver(compliance=0.0))
+    drive.show(drive.venue.choices.finish_aspect)
+    drive.limits[1] = 15
+    drive.run(20)
+    assert not drive.kart(1).home
+    assert kmh(drive.kart(1)) <= 15 + 1e-9
+
+
+def test_a_wall_in_the_line_of_sight_hides_a_head(venue: Venue) -> None:
+    head = next(head for head in venue.heads if head.id == "h3")
+    x, y = head.x_m, head.y_m
+    around = ((x - 1, y - 1), (x + 1, y - 1), (x + 1, y + 1), (x - 1, y + 1), (x - 1, y - 1))
+    walled = replace(venue, barriers=(*venue.barriers, Barrier(points_m=around, height_m=4.0)))
+    assert any("h3" in heads for heads in Ground(venue).seen)
+    assert not any("h3" in heads for heads in Ground(walled).seen)
 
 
 def test_a_lost_radio_slows_to_caution_then_to_creep(drive: Drive) -> None:
     limits = drive.venue.limits
-    drive.place(1, at_m=50.0, v_mps=11.0)
+    drive.place(1, at_m=378.0, v_mps=11.0)
     drive.limits[1] = 45
     drive.run(1)
     drive.silent.add(1)
@@ -241,6 +242,37 @@ def test_a_kart_that_was_never_heard_does_not_move(drive: Drive) -> None:
     drive.place(1, at_m=50.0)
     drive.run(3)
     assert drive.kart(1).at_m == 50.0
+
+
+def test_a_button_cuts_the_drive_until_the_limit_was_at_0_and_is_raised_again(drive: Drive) -> None:
+    drive.place(1, at_m=378.0, v_mps=8.0)
+    drive.limits[1] = 45
+    drive.change(1, button_until_s=drive.scene.time_s + 0.5)
+    drive.run(2.0)
+    assert drive.kart(1).cut
+    assert drive.kart(1).v_mps < 8.0, "it rolls out"
+    drive.limits[1] = 0
+    drive.run(8.0)
+    drive.limits[1] = 45
+    drive.run(2.0)
+    assert not drive.kart(1).cut
+    assert drive.kart(1).v_mps > 1.0
+
+
+def test_a_boost_comes_once_a_lap_and_only_where_allowed(drive: Drive) -> None:
+    keen = Driver(boosts=True)
+    for number, at_m in ((1, 200.0), (2, 260.0)):
+        drive.place(number, at_m=at_m, v_mps=8.0, driver=keen)
+    drive.limits, drive.boosts = {1: 45.0, 2: 45.0}, {1: 1}
+    fastest, begins = {1: 0.0, 2: 0.0}, []
+    for _ in range(60 * 90):
+        before = drive.kart(1).boost_until_s
+        drive.step()
+        begins += [drive.kart(1).laps] * (drive.kart(1).boost_until_s > before)
+        fastest = {number: max(v, kmh(drive.kart(number))) for number, v in fastest.items()}
+    assert 46 < fastest[1] <= 50
+    assert fastest[2] <= 45 + 1e-9
+    assert len(begins) == len(set(begins)) >= 2
 
 
 def test_grid_karts_stand_before_the_line_belong_to_the_pit_and_leave_together(quarry: Venue) -> None:
@@ -263,23 +295,25 @@ def test_the_crew_puts_grid_karts_back_once_all_are_home(quarry: Venue) -> None:
     drive.limits = {1: 55.0, 2: 55.0}
     drive.run(12)
     drive.show(quarry.choices.finish_aspect)
-    drive.run(100)
-    assert {drive.kart(1).doing, drive.kart(2).doing} == {Doing.PARKED}
+    drive.until(lambda: {drive.kart(1).doing, drive.kart(2).doing} == {Doing.PARKED}, 240)
     drive.limits = {1: 0.0, 2: 0.0}
-    drive.run(2)
+    drive.run(5)
     slots = [drive.ground.slot(index)[0] for index in (0, 1)]
     assert [drive.kart(number).at_m for number in (1, 2)] == slots
     assert drive.kart(1).on_grid
 
 
-def test_whoever_passes_a_standing_kart_does_it_slowly(drive: Drive) -> None:
+@pytest.mark.parametrize("aspect", [Aspect.GREEN, Aspect.YELLOW_FLASH])
+def test_whoever_passes_a_standing_kart_does_it_slowly(drive: Drive, aspect: Aspect) -> None:
+    drive.show(aspect)
     drive.place(1, at_m=150.0, trouble=Trouble.STALL)
-    drive.place(2, at_m=100.0, v_mps=11.0, pace_mps=11.0)
+    drive.place(2, at_m=100.0, v_mps=4.0)
     drive.limits |= {1: 45.0, 2: 45.0}
     slowest = math.inf
-    for _ in range(100):
+    for _ in range(300):
         drive.run(0.1)
+        assert not drive.ground.contacts(drive.scene)
         if abs(drive.kart(2).at_m - 150.0) < 2:
             slowest = min(slowest, kmh(drive.kart(2)))
-    assert slowest == pytest.approx(12.0, abs=1.0)
+    assert slowest < 14.0
     assert drive.kart(2).at_m > 160

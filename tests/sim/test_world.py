@@ -136,7 +136,7 @@ def test_loops_see_whoever_passes_and_nobody_else(driven: Bus) -> None:
 
 def test_the_pit_loop_sees_a_kart_come_in_not_one_that_drives_by(venue: Venue) -> None:
     async def script(bus: Bus) -> None:
-        await bus.let_out(1, 45, 56)
+        await bus.let_out(1, 45, 70)
         assert len(bus.of("loop/l1/passed")) == 1
         assert bus.of("loop/l2/passed") == []
         while not bus.of("loop/l2/passed"):
