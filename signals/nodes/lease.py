@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any, Generic, Protocol, TypeVar
 
-from signals.mqtt.codec import is_newer
+from signals.mqtt.codec import BOOTS_KEPT, is_newer
 from signals.mqtt.contract import Beat
 
 
@@ -64,6 +64,7 @@ class Memory:
     stop: bool = False
     echo: int = 0
     heard: tuple[Heard, ...] = ()
+    """The latest last; a boot that is silent for long is still known, so that a late copy is known as late."""
 
 
 class Lease:
@@ -115,8 +116,9 @@ class Lease:
         kept = next((heard.seq for heard in self.memory.heard if heard.boot == beat.boot), 0)
         newer = not kept or self._is_newer(beat.seq, kept)
         others = self._others(beat.boot, now_ms)
+        rest = [heard for heard in self.memory.heard if heard.boot != beat.boot]
         mine = Heard(beat.boot, beat.seq if newer else kept, now_ms)
-        self._keep(heard=(*others, mine), echo=beat.seq if newer else self.echo)
+        self._keep(heard=(*rest, mine)[-BOOTS_KEPT:], echo=beat.seq if newer else self.echo)
         if others:
             self._keep(stop=self.stop or beat.stop)
             self.lapse()
