@@ -223,6 +223,15 @@ async def test_a_vanished_connection_leaves_a_will() -> None:
 
 
 @in_virtual_time
+async def test_a_node_that_leaves_says_so_only_if_the_venue_goes_on_without_it() -> None:
+    for goodbye, left_behind in ((True, "gone"), (False, "ready")):
+        async with yard(only=frozenset({"n1"}), goodbye=goodbye) as it:
+            await it.until("node/n1/status", lambda status: status.status == "ready")
+        kept = decode(c.NodeStatus, it.broker.retained[TOPICS.name("node", "n1", "status")])
+        assert kept.status == left_behind
+
+
+@in_virtual_time
 async def test_a_watchdog_that_fails_takes_the_process_down() -> None:
     def broken(*_: object) -> list[object]:
         raise RuntimeError("the watchdog broke")
