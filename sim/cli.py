@@ -5,19 +5,32 @@ from __future__ import annotations
 import logging
 import os
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from signals.cli.links import links
-from signals.cli.options import DEFAULT_BROKER, DEFAULT_DATA, DEFAULT_VENUE, BrokerUrl, DataDir, VenueFile
+from signals.cli.options import (
+    DEFAULT_BROKER,
+    DEFAULT_DATA,
+    DEFAULT_VENUE,
+    BrokerUrl,
+    DataDir,
+    Incidents,
+    VenueFile,
+    incident_rates,
+)
 from signals.cli.process import announce, run_part
 from signals.clock import Clock
 from signals.errors import BadInput, Finding, Unusable
 from signals.part import MakeLink
 from signals.venue import load
 from signals.venue.model import Venue
+from sim.practice import NAME, Practice
 from sim.world import World
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None)
@@ -38,6 +51,8 @@ def sim(
         str, typer.Option(help="Whose window it is.", show_default="the first supervisor's")
     ] = "",
     picture: Annotated[Path | None, typer.Option(help="Keep a picture of the window at the end.")] = None,
+    film: Annotated[Path | None, typer.Option(help="Keep the window's last seconds as a GIF.")] = None,
+    incidents: Incidents = "0",
 ) -> None:
     """Run the simulated world and its window until the window is closed."""
     loaded = load(venue)
@@ -49,16 +64,44 @@ def sim(
     if headless and no_world:
         right = "give only one of --headless and --no-world: together they leave nothing to run"
         raise BadInput([Finding("command line", 0, "--no-world", "", right)])
+    rates, kept = incident_rates(incidents), Kept(picture, film)
     make_link = links(broker, data)
-    world = None if no_world else World(loaded, make_link, seed=seed, clock=Clock())
-    if headless and picture is None and world is not None:
-        run_part("sim", world)
+    with practice(data, wanted=not no_world) as file:
+        world = (
+            None
+            if no_world
+            else World(loaded, make_link, seed=seed, clock=Clock(), rates=rates, practice=file)
+        )
+        if headless and not kept and world is not None:
+            run_part("sim", world)
+        else:
+            _window(loaded, make_link, world, post, kept, headless=headless)
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What is to be kept of the window."""
+
+    picture: Path | None
+    film: Path | None
+
+    def __bool__(self) -> bool:
+        return self.picture is not None or self.film is not None
+
+
+@contextmanager
+def practice(data: Path, *, wanted: bool) -> Iterator[Practice | None]:
+    """Give the practice file of the data folder; none where no world runs."""
+    if not wanted:
+        yield None
         return
-    _window(loaded, make_link, world, post, picture, headless=headless)
+    data.mkdir(parents=True, exist_ok=True)
+    with Practice(data / NAME) as file:
+        yield file
 
 
 def _window(
-    venue: Venue, make_link: MakeLink, world: World | None, post: str, to: Path | None, *, headless: bool
+    venue: Venue, make_link: MakeLink, world: World | None, post: str, kept: Kept, *, headless: bool
 ) -> None:
     """Run the window; pygame is imported only here, so that a world alone needs no display."""
     os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
@@ -68,6 +111,7 @@ def _window(
     if headless:
         picture.headless()
     from sim.view.desk import Desk  # noqa: PLC0415 - likewise
+    from sim.view.film import Film  # noqa: PLC0415 - likewise
     from sim.view.window import Window  # noqa: PLC0415 - likewise
     from sim.view.wire import Wire  # noqa: PLC0415 - likewise
 
@@ -77,11 +121,14 @@ def _window(
     if not wire.start():
         wire.stop()
         raise Unusable(f"no broker answers: {wire.failure or 'not connected in time'}; see --broker")
+    film = Film(kept.film) if kept.film else None
     try:
         window = Window(venue, wire, desk)
         announce("sim")
-        window.run(to)
+        window.run(kept.picture, film)
     finally:
         wire.stop()
+    if film is not None:
+        film.save()
     if wire.failure is not None:
         raise wire.failure

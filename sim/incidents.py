@@ -12,14 +12,21 @@ from msgspec.structs import replace
 
 from signals.mqtt.contract import Inject
 from signals.words import PIT
-from sim.ground import LENGTH_M, Ground
+from sim.astray import RUNS_MPS, recovered
+from sim.ground import Ground
+from sim.people import VISIT_S, climbs_out, marshal, nearest_post, needs, visitor
 from sim.scene import Doing, Item, Kart, Scene, Trouble
-from sim.troubles import recovered
 
 SPIN_S = 8.0
 WRONG_WAY_S = 6.0
+CONTACT_S = 10.0
+"""How long karts that met stand."""
+SHORTCUT_S = 4.0
 BUTTON_S = 1.0
 PUSH_S = 10.0
+DEAF_S = 30.0
+LIMP = 0.3
+"""Share of its speed that a slow kart makes."""
 
 Happened = tuple[Scene | None, str]
 
@@ -53,7 +60,7 @@ def _enters(ground: Ground, scene: Scene, _: Inject, kart: Kart) -> Happened:
     """Roll out of the pit whatever limit and light say; from near the exit, wherever it stood."""
     if _on_track(kart):
         return None, f"Kart {kart.number} is on the track already"
-    near_m = ground.track.pit.length_m - 2 * LENGTH_M
+    near_m = ground.track.pit.length_m - 2 * ground.model.length_m
     rolls = replace(
         kart,
         at_m=max(near_m, kart.at_m) if kart.on_pit_lane else near_m,
@@ -76,9 +83,50 @@ def _leaves(ground: Ground, scene: Scene, _: Inject, kart: Kart) -> Happened:
 
 
 def _freed(_: Ground, scene: Scene, __: Inject, kart: Kart) -> Happened:
-    if not kart.trouble:
+    if not kart.trouble and max(kart.limp_until_s, kart.scarf_until_s, kart.deaf_until_s) < scene.time_s:
         return None, f"Kart {kart.number} is in no trouble"
-    return _change(scene, recovered(kart)), f"Kart {kart.number} can drive again"
+    whole = replace(recovered(kart), limp_until_s=-1.0, scarf_until_s=-1.0, deaf_until_s=-1.0)
+    return _change(scene, whole), f"Kart {kart.number} can drive again"
+
+
+def _contact(ground: Ground, scene: Scene, event: Inject, kart: Kart) -> Happened:
+    """Have the next kart ahead spin, and this one run into it."""
+    if not _on_track(kart):
+        return None, f"Kart {kart.number} is in the pit"
+    ahead = [
+        (ground.track.ahead_m(kart.at_m, other.at_m), other)
+        for other in scene.karts
+        if other.number != kart.number and _on_track(other) and not other.trouble
+    ]
+    far_m = ground.track.length_m / 2
+    room_m, other = min(ahead, key=lambda each: each[0], default=(far_m, kart))
+    if room_m >= far_m:
+        return None, f"No kart is near ahead of kart {kart.number}"
+    until_s = _until(scene, event, CONTACT_S) + room_m / RUNS_MPS
+    hits = replace(kart, trouble=Trouble.CONTACT, until_s=until_s)
+    hit = replace(other, trouble=Trouble.SPIN, until_s=until_s)
+    return _change(_change(scene, hits), hit), f"Kart {kart.number} runs into kart {other.number}"
+
+
+def _climbs_out(ground: Ground, scene: Scene, event: Inject, kart: Kart) -> Happened:
+    """Stop at the edge; the driver climbs out and walks off the road."""
+    if not _on_track(kart):
+        return None, f"Kart {kart.number} is in the pit"
+    stops = replace(kart, trouble=Trouble.DRIVER_OUT, until_s=_until(scene, event, math.inf))
+    scene = replace(_change(scene, stops), people=(*scene.people, climbs_out(ground, kart)))
+    return scene, f"Kart {kart.number} stops, its driver climbs out"
+
+
+def _lasts(field: str, default_s: float, said: str, **more: float) -> Callable[..., Happened]:
+    """Make an event that lasts for a time, with the driver still driving."""
+
+    def happen(_: Ground, scene: Scene, event: Inject, kart: Kart) -> Happened:
+        if not _on_track(kart):
+            return None, f"Kart {kart.number} is in the pit"
+        hit = replace(kart, **{field: _until(scene, event, default_s), **more})
+        return _change(scene, hit), f"Kart {kart.number} {said}"
+
+    return happen
 
 
 def _button(_: Ground, scene: Scene, event: Inject, kart: Kart) -> Happened:
@@ -92,6 +140,12 @@ OF_A_KART: dict[str, Callable[[Ground, Scene, Inject, Kart], Happened]] = {
     "smoke": _befalls(Trouble.SMOKE, math.inf, "smokes and rolls out"),
     "hand-raised": _befalls(Trouble.HAND_RAISED, math.inf, "stops, its driver's hand raised"),
     "wrong-way": _befalls(Trouble.WRONG_WAY, WRONG_WAY_S, "drives the wrong way"),
+    "contact": _contact,
+    "driver-out": _climbs_out,
+    "shortcut": _befalls(Trouble.SHORTCUT, SHORTCUT_S, "cuts the corner"),
+    "slow-kart": _lasts("limp_until_s", math.inf, "only limps along", limp=LIMP),
+    "loose-clothing": _lasts("scarf_until_s", math.inf, "has a scarf flapping behind its driver"),
+    "ignored-signal": _lasts("deaf_until_s", DEAF_S, "has a driver who heeds no signal"),
     "kart-pushed": _befalls(Trouble.PUSHED, PUSH_S, "is pushed along"),
     "kart-enters": _enters,
     "kart-leaves": _leaves,
@@ -123,10 +177,50 @@ def _swept(ground: Ground, scene: Scene, event: Inject) -> Happened:
     return replace(scene, items=left), "The track is swept"
 
 
+def _pit_visitor(ground: Ground, scene: Scene, event: Inject) -> Happened:
+    """Have somebody walk into the pit lane."""
+    stays_s = _until(scene, event, VISIT_S) - scene.time_s
+    return replace(
+        scene, people=(*scene.people, visitor(ground, scene, stays_s))
+    ), "Somebody is in the pit lane"
+
+
+def _marshal_out(ground: Ground, scene: Scene, event: Inject) -> Happened:
+    """Send the nearest marshal out to a kart, or to what lies in a sector, whatever the heads show."""
+    goal = next(
+        (
+            need
+            for need in needs(scene)
+            if (isinstance(need, Kart) and need.number == event.kart)
+            or (event.kart is None and event.where in (None, ground.track.sector_at(need.at_m)))
+        ),
+        None,
+    )
+    if goal is None:
+        return None, "Nothing there needs a marshal"
+    post = nearest_post(ground, goal.at_m)
+    if post is None or any(person.post == post.id for person in scene.people):
+        return None, "The nearest marshal is out already"
+    out = marshal(ground, scene, post, goal)
+    return replace(scene, people=(*scene.people, out)), f"A marshal of post {post.id} walks out"
+
+
+def _marshal_back(_: Ground, scene: Scene, __: Inject) -> Happened:
+    """Call every marshal back to the post."""
+    out = [person for person in scene.people if person.who == "marshal" and person.doing != "back"]
+    if not out:
+        return None, "No marshal is out"
+    people = tuple(replace(each, doing="back") if each in out else each for each in scene.people)
+    return replace(scene, people=people), "The marshals walk back"
+
+
 OF_THE_TRACK: dict[str, Callable[[Ground, Scene, Inject], Happened]] = {
     "debris": _lies,
     "smoke": _lies,
     "swept": _swept,
+    "person-in-pit": _pit_visitor,
+    "marshal-out": _marshal_out,
+    "marshal-back": _marshal_back,
 }
 EVENTS = tuple(sorted({*OF_A_KART, *OF_THE_TRACK}))
 

@@ -7,39 +7,55 @@ It says `world` (the truth, for screens), and as the venue's gateway `kart/<n>/w
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
-from typing import Any
+from collections import deque
+from collections.abc import Callable, Iterable
 
 import msgspec
+from msgspec.structs import replace
 
 from signals.clock import Clock
 from signals.mqtt.contract import (
     AspectCommand,
+    CapsCommand,
     Inject,
     Injected,
+    LimitCommand,
     Message,
     Passed,
     Shown,
+    State,
     Taken,
     Where,
-    WorldKart,
-    WorldView,
+    WorldFinding,
 )
 from signals.mqtt.link import Arrived, Owner
 from signals.mqtt.topics import Topics
 from signals.part import MakeLink
+from signals.sequence.rates import Rates
 from signals.venue.model import Venue
 from signals.words import PIT, Aspect
 from sim.engine import step
 from sim.ground import Ground
 from sim.incidents import apply
-from sim.scene import STEP_S, Heard, Kart, Scene, Trouble
+from sim.practice import Began, Happened, Practice, Seen
+from sim.referee import Referee
+from sim.rules import Finding
+from sim.scene import STEP_S, Heard, Kart, Scene
+from sim.showing import befallen, world_view
 
 STEPS_A_WAKE = 2
 WAKE_S = STEPS_A_WAKE * STEP_S
 """The world wakes, steps and shows itself 30 times a second."""
 WHERE_EVERY = 6
 """Wakes between two reports of a kart that stays in its sector: 5 a second."""
+SEEN_KEPT = 12
+"""The referee's findings that are told on and on."""
+SEEN_NEW_S, SEEN_EVERY = 0.5, 30
+"""A new one is told in every view for so long; all of them every so many wakes."""
+REFEREE = "reader.referee"
+"""The client that hears `state` for the referee alone: what drives has no way to it."""
+DIGEST_EVERY = 30
+"""Wakes between two digests: one a second."""
 CATCH_UP_WAKES = 15
 """A world held up for longer (half a second) lets the rest of that time go."""
 
@@ -47,16 +63,21 @@ _ENCODE = msgspec.json.Encoder().encode
 _TAKEN = msgspec.json.Decoder(Taken)
 _SHOWN = msgspec.json.Decoder(Shown)
 _ASPECT = msgspec.json.Decoder(AspectCommand)
+_STATE = msgspec.json.Decoder(State)
+_LIMIT = msgspec.json.Decoder(LimitCommand)
+_CAPS = msgspec.json.Decoder(CapsCommand)
 _INJECT = msgspec.json.Decoder(Inject)
 
 
 class World:
-    """The plain world of a venue.
+    """The world of a venue.
 
     Args:
         venue: the track and its karts.
         make_link: makes the links of the clients `world` and `gateway`.
         seed: everything random follows from it.
+        rates: incidents that chance brings: events, and how many of each an hour.
+        practice: where what was seen and what happened is written down.
         clock: stamps what is said.
 
     Attributes:
@@ -67,10 +88,22 @@ class World:
     """
 
     def __init__(
-        self, venue: Venue, make_link: MakeLink, *, seed: int = 0, clock: Clock | None = None
+        self,
+        venue: Venue,
+        make_link: MakeLink,
+        *,
+        seed: int = 0,
+        clock: Clock | None = None,
+        rates: Rates = (),
+        practice: Practice | None = None,
     ) -> None:
         self.ground = Ground(venue)
-        self.scene = self.ground.begin(seed)
+        self.scene = replace(self.ground.begin(seed), rates=rates)
+        self.referee = Referee(self.ground)
+        self._practice = practice
+        self._seen: deque[WorldFinding] = deque(maxlen=SEEN_KEPT)
+        self._seen_s = float("-inf")
+        self._there: frozenset[tuple[str, int]] = frozenset()
         self.late_steps = 0
         self.rejects = 0
         self._clock = clock or Clock()
@@ -78,17 +111,21 @@ class World:
         self._taken: dict[int, tuple[float, float]] = {}
         self._shown: dict[str, tuple[Aspect, int | None, float]] = {}
         self._numbers: dict[str, int | None] = {}
-        self._heard = Heard(taken=self._taken, shown=self._shown)
+        self._boosts: dict[int, int] = {}
+        self._ramps: dict[int, tuple[float, float]] = {}
+        self._heard = Heard(taken=self._taken, shown=self._shown, boosts=self._boosts, ramps=self._ramps)
         self._said: dict[int, tuple[str, bool]] = {}
         self._seqs: dict[str, int] = {}
         self._boot = ""
         self._wakes = 0
-        self._ups = {"world": asyncio.Event(), "gateway": asyncio.Event()}
+        self._ups = {name: asyncio.Event() for name in ("world", "gateway", REFEREE)}
         name = self._topics.name
         self._link = make_link(
             "world",
             subscriptions=(
                 (name("kart", "+", "taken"), 0),
+                (name("kart", "+", "limit"), 1),
+                (name("kart", "+", "caps"), 1),
                 (name("head", "+", "shown"), 0),
                 (name("head", "+", "aspect"), 1),
                 (name("inject", "world"), 1),
@@ -96,13 +133,20 @@ class World:
             owner=Owner(on_message=self._hear, on_up=self._ups["world"].set),
         )
         self._gateway = make_link("gateway", owner=Owner(on_up=self._ups["gateway"].set))
+        self._tower = make_link(
+            REFEREE,
+            subscriptions=((name("state"), 1),),
+            owner=Owner(on_message=self._hear_state, on_up=self._ups[REFEREE].set),
+        )
 
     async def run(self, ready: Callable[[], None]) -> None:
-        """Run the world at the loop's pace until cancelled; `ready` once both links are up."""
+        """Run the world at the loop's pace until cancelled; `ready` once its links are up."""
         self._boot = _boot(self._clock.now_ms())
+        self._write_began()
         async with asyncio.TaskGroup() as group:
             group.create_task(self._link.run())
             group.create_task(self._gateway.run())
+            group.create_task(self._tower.run())
             for up in self._ups.values():
                 await up.wait()
             ready()
@@ -127,6 +171,8 @@ class World:
             before = self.scene
             self.scene = step(self.ground, before, self._heard)
             self._loops(before)
+        self._found(self.referee.observe(self.scene))
+        self._note_events()
         for kart in self.scene.karts:
             self._report(kart)
 
@@ -169,37 +215,66 @@ class World:
         return self._seqs[topic]
 
     def _show(self) -> None:
-        view = WorldView(
-            at_ms=self._clock.now_ms(),
-            karts=[self._view(kart) for kart in self.scene.karts],
-            incidents=self._incidents(),
-        )
+        seen = list(self._seen) if self._tells_seen() else []
+        view = world_view(self.ground, self.scene, at_ms=self._clock.now_ms(), seen=seen)
         self._link.publish(self._topics.name("world"), _ENCODE(view))
 
-    def _view(self, kart: Kart) -> WorldKart:
-        pose = self.ground.pose(kart)
-        return WorldKart(
-            number=kart.number,
-            x_m=round(pose.x_m, 3),
-            y_m=round(pose.y_m, 3),
-            heading_deg=round(pose.heading_deg, 1),
-            at_m=round(kart.at_m, 2),
-            speed_kmh=round(abs(kart.v_mps) * 3.6, 1),
-            in_pit=self.ground.sector(kart) == PIT,
-        )
+    def _tells_seen(self) -> bool:
+        """Whether what was seen is in this view: it is new, or its turn has come."""
+        return self.scene.time_s - self._seen_s < SEEN_NEW_S or self._wakes % SEEN_EVERY == 0
 
-    def _incidents(self) -> list[dict[str, Any]]:
-        """List what is amiss, each with its place: trouble and buttons of karts, things on the track."""
-        signs: list[dict[str, Any]] = []
-        for kart in self.scene.karts:
-            if kart.trouble is not Trouble.NONE:
-                signs.append({"event": kart.trouble.value, "kart": kart.number})
-            if kart.button_until_s > self.scene.time_s:
-                signs.append({"event": "kart-button", "kart": kart.number})
-        for item in self.scene.items:
-            pose = self.ground.track.lap.at(item.at_m)
-            signs.append({"event": item.what, "x_m": round(pose.x_m, 2), "y_m": round(pose.y_m, 2)})
-        return signs
+    def _found(self, findings: Iterable[Finding]) -> None:
+        """Tell and write down what the referee saw."""
+        for finding in findings:
+            told = WorldFinding(
+                id=(self._seen[-1].id if self._seen else 0) + 1,
+                at_ms=self._clock.now_ms(),
+                rule=finding.rule,
+                karts=list(finding.karts),
+                where=finding.where,
+                at_m=finding.at_m,
+                said=finding.said,
+            )
+            self._seen.append(told)
+            self._seen_s = self.scene.time_s
+            if self._practice is not None:
+                self._practice.write(Seen(time_s=round(self.scene.time_s, 3), finding=told))
+
+    def _note_events(self) -> None:
+        """Write down what has befallen the world since the last look, asked for or by chance."""
+        if self._practice is None:
+            return
+        there = befallen(self.scene)
+        for event, kart in sorted(there - self._there):
+            self._practice.write(
+                Happened(
+                    at_ms=self._clock.now_ms(),
+                    time_s=round(self.scene.time_s, 3),
+                    event=event,
+                    kart=kart or None,
+                )
+            )
+        self._there = there
+
+    def _write_began(self) -> None:
+        if self._practice is not None:
+            incidents = dict(self.scene.rates)
+            began = Began(
+                at_ms=self._clock.now_ms(),
+                venue=self.ground.venue.id,
+                seed=self.scene.seed,
+                incidents=incidents,
+            )
+            self._practice.write(began)
+
+    def _hear_state(self, arrived: Arrived) -> None:
+        """Hear the controller's picture, for the referee alone."""
+        try:
+            state = _STATE.decode(arrived.payload)
+        except msgspec.DecodeError:
+            self.rejects += 1
+        else:
+            self._found(self.referee.hear(state, self.scene))
 
     def _hear(self, arrived: Arrived) -> None:
         try:
@@ -207,6 +282,12 @@ class World:
                 case ("kart", number, "taken"):
                     taken = _TAKEN.decode(arrived.payload)
                     self._taken[int(number)] = (taken.limit_kmh, self.scene.time_s)
+                case ("kart", number, "limit"):
+                    # What a limiter obeys is known from `taken`; only the boosts are read here.
+                    self._boosts[int(number)] = _LIMIT.decode(arrived.payload).boosts
+                case ("kart", number, "caps"):
+                    caps = _CAPS.decode(arrived.payload)
+                    self._ramps[int(number)] = (caps.fall_mps2, caps.rise_mps2)
                 case ("head", head, "shown"):
                     shown = _SHOWN.decode(arrived.payload)
                     self._shown[head] = (shown.aspect, self._numbers.get(head), self.scene.time_s)

@@ -10,6 +10,7 @@ from urllib.parse import urlsplit
 import typer
 
 from signals.errors import BadInput, Finding
+from signals.sequence.rates import Rates, rates
 
 MQTT_PORT = 1883
 
@@ -44,8 +45,30 @@ BrokerUrl = Annotated[
     ),
 ]
 """`broker: BrokerUrl = DEFAULT_BROKER`"""
+Incidents = Annotated[
+    str,
+    typer.Option(
+        help="What chance brings to the simulated track: so many incidents an hour of driving, "
+        'or "spin=6,stall=2".',
+        metavar="RATES",
+    ),
+]
+"""`incidents: Incidents = "0"`"""
 AsJson = Annotated[bool, typer.Option("--json", help="Write the result as JSON on stdout.")]
 """`as_json: AsJson = False`"""
+
+
+def incident_rates(asked: str) -> Rates:
+    """Read `--incidents`.
+
+    Raises:
+        BadInput: not of that form.
+
+    """
+    try:
+        return rates(asked)
+    except ValueError as error:
+        raise wrong("--incidents", asked, str(error)) from None
 
 
 def wrong(option: str, value: object, right: str) -> BadInput:

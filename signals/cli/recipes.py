@@ -22,6 +22,8 @@ class Wanted:
     embedded: Embedded | None
     headless: bool
     picture: Path | None
+    film: Path | None
+    incidents: str
     seed: int
     wired: bool = False
     """Whether the venue's wiring table has nodes of its own to drive."""
@@ -56,11 +58,13 @@ def _broker(wanted: Wanted) -> list[Recipe]:
 
 
 def _sim(wanted: Wanted) -> Recipe:
-    options = ["--broker", wanted.broker.url, "--seed", str(wanted.seed)]
+    options = ["--broker", wanted.broker.url, "--seed", str(wanted.seed), "--incidents", wanted.incidents]
     if wanted.headless:
         options.append("--headless")
     if wanted.picture is not None:
         options += ["--picture", str(wanted.picture)]
+    if wanted.film is not None:
+        options += ["--film", str(wanted.film)]
     argv = _verb(wanted, "sim", *options)
     return Recipe(
         name="sim", argv=argv, log=log_file(wanted.data, "sim"), waits=False, ends_run=not wanted.headless

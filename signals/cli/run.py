@@ -26,8 +26,10 @@ from signals.cli.options import (
     Address,
     AsJson,
     DataDir,
+    Incidents,
     VenueFile,
     address,
+    incident_rates,
 )
 from signals.cli.output import FELL_SHORT, HELD, console, print_json
 from signals.cli.recipes import Wanted, recipes
@@ -93,11 +95,14 @@ def run(
         Path | None, typer.Option(help="Play this file; without --data in a folder of its own.")
     ] = None,
     picture: Annotated[Path | None, typer.Option(help="Keep a picture of the window at the end.")] = None,
+    film: Annotated[Path | None, typer.Option(help="Keep the window's last seconds as a GIF.")] = None,
+    incidents: Incidents = "0",
     seed: Annotated[int | None, typer.Option(min=0, help="Everything random in the world.")] = None,
     as_json: AsJson = False,
 ) -> None:
     """Run broker, monitor, controller, nodes and world until the window closes or the time is over."""
     file = venue if sequence is None else venue_file(sequence, venue)
+    incident_rates(incidents)
     loaded = load(file)
     to_play = load_sequence(sequence, loaded) if sequence is not None else None
     if seed is None:
@@ -111,6 +116,8 @@ def run(
             embedded=embedded,
             headless=headless,
             picture=picture.resolve() if picture else None,
+            film=film.resolve() if film else None,
+            incidents=incidents,
             seed=seed,
             wired=_wired(loaded),
         )

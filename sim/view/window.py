@@ -13,6 +13,7 @@ from signals.mqtt.link import Arrived
 from signals.venue.model import Venue
 from sim.view import picture
 from sim.view.desk import Desk
+from sim.view.film import Film
 from sim.view.hands import Hands
 from sim.view.layout import DESIGNED, SMALLEST
 from sim.view.screen import Screen
@@ -54,8 +55,8 @@ class Window:
         self._title = f"{venue.name}: {'simulated' if venue.simulated else 'live'} signals"
         self._leaving_s: float | None = None
 
-    def run(self, to: Path | None = None) -> None:
-        """Show the window until it is closed or the wire ends; leave a picture at `to`."""
+    def run(self, to: Path | None = None, film: Film | None = None) -> None:
+        """Show the window until it is closed or the wire ends; leave a picture at `to`, frames in `film`."""
         screen = self._open()
         clock = pygame.time.Clock()
         for number in (signal.SIGTERM, signal.SIGINT):
@@ -67,6 +68,8 @@ class Window:
                 for event in pygame.event.get():
                     screen = self._act(screen, event, now_s)
                 pygame.display.update(screen.draw(now_s))
+                if film is not None:
+                    film.look(screen.surface, now_s)
                 clock.tick(FRAMES_PER_S)
             if to is not None:
                 picture.save(self.desk, self.hands, time.monotonic(), to, screen.layout.size)

@@ -13,7 +13,7 @@ from typer.testing import CliRunner
 from signals.clock import Clock
 from signals.errors import BadInput
 from signals.mqtt.access import access_list
-from signals.mqtt.link import Credentials
+from signals.mqtt.link import Credentials, user_of
 from signals.mqtt.memory import MemoryBroker
 from signals.venue.model import Venue
 from sim.cli import app
@@ -28,7 +28,7 @@ def wired(venue: Venue) -> tuple[Wire, Desk]:
     broker = MemoryBroker(access_list(venue))
 
     def link(client: str, **more: Any) -> Any:
-        return broker.link(client, **{**more, "credentials": Credentials(client, "")})
+        return broker.link(client, **{**more, "credentials": Credentials(user_of(client), "")})
 
     desk = Desk(venue)
     world = World(venue, link, seed=1, clock=Clock())

@@ -1,0 +1,331 @@
+"""People on foot: marshals who walk out, push, sweep and walk back; drivers out of karts; pit visitors.
+
+A marshal walks where the heads before a place show yellow or red, as drivers see them, or where he is
+sent; along the verge from the nearest post, then across the road, where he is at risk. Nothing of it
+is known to the controller.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from msgspec.structs import replace
+
+from signals.venue.model import Post
+from signals.words import PIT, Aspect, HeadRole
+from sim.ground import Ground
+from sim.scene import STANDS, STEP_S, Heard, Item, Kart, Person, Scene, Trouble
+
+WALK_MPS, RUN_MPS = 1.4, 2.8
+"""Across the road, and along the verge; typical, no source."""
+VERGE_M = 1.8
+"""How far beyond the white line people walk along the track."""
+READY_S, PUSH_S, SWEEP_S = 2.0, 6.0, 5.0
+REACH_M, ARM_M = 0.6, 1.2
+"""How near counts as there; how far from a kart's middle somebody stands who pushes it."""
+LOOK_EVERY = 30
+"""Steps between two looks of the marshals."""
+LONG_S = 9.0
+"""Trouble that ends sooner by itself needs no marshal."""
+LAME = 0.5
+"""What is left of the speed of a kart that smoked."""
+VISIT_S = 12.0
+HELD = frozenset({Aspect.YELLOW, Aspect.YELLOW_FLASH, Aspect.RED})
+
+
+def step(ground: Ground, scene: Scene, heard: Heard) -> Scene:
+    """Move everybody on foot by a step; marshals look around twice a second."""
+    for person in scene.people:
+        scene = _STEPS[person.who](ground, scene, person)
+    if scene.steps % LOOK_EVERY == 0:
+        for post, goal in _wanted(ground, scene, heard):
+            scene = _with(scene, marshal(ground, scene, post, goal))
+    return scene
+
+
+def on_road(ground: Ground, person: Person) -> bool:
+    """Whether karts drive where somebody is."""
+    if person.in_pit:
+        return abs(person.left_m) < abs(ground.box_left_m) / 2
+    right_m, left_m = ground.track.edges_m(person.at_m)
+    return -right_m <= person.left_m <= left_m
+
+
+def sector(ground: Ground, person: Person) -> str:
+    """Give the sector somebody is in."""
+    return PIT if person.in_pit else ground.track.sector_at(person.at_m)
+
+
+def _with(scene: Scene, person: Person) -> Scene:
+    return replace(scene, people=(*scene.people, person))
+
+
+def _instead(scene: Scene, old: Person, new: Person | None) -> Scene:
+    """Give the scene with somebody moved, or gone home."""
+    rest = tuple(each for each in (new if person is old else person for person in scene.people) if each)
+    return replace(scene, people=rest)
+
+
+def _kart(scene: Scene, number: int | None) -> Kart | None:
+    return next((kart for kart in scene.karts if kart.number == number), None)
+
+
+def _changed(scene: Scene, kart: Kart) -> Scene:
+    karts = tuple(kart if other.number == kart.number else other for other in scene.karts)
+    return replace(scene, karts=karts)
+
+
+# --- who goes out
+
+
+def _wanted(ground: Ground, scene: Scene, heard: Heard) -> Iterator[tuple[Post, Kart | Item]]:
+    """Give which post's marshal goes to what: where help is needed, the heads are held, nobody goes yet."""
+    busy = {person.post for person in scene.people if person.who == "marshal"}
+    for need in needs(scene):
+        if _attended(scene, need) or not held(ground, need.at_m, heard, scene.time_s):
+            continue
+        post = nearest_post(ground, need.at_m)
+        if post is not None and post.id not in busy:
+            busy.add(post.id)
+            yield post, need
+
+
+def needs(scene: Scene) -> Iterator[Kart | Item]:
+    """Give what needs a marshal: karts that stand in trouble for long, and what lies on the road."""
+    for kart in scene.karts:
+        if kart.trouble in STANDS and not kart.on_pit_lane and kart.until_s - scene.time_s > LONG_S:
+            yield kart
+    for item in scene.items:
+        if item.until_s - scene.time_s > LONG_S:
+            yield item
+
+
+def _attended(scene: Scene, need: Kart | Item) -> bool:
+    marshals = [person for person in scene.people if person.who == "marshal" and person.doing != "back"]
+    if isinstance(need, Kart):
+        return any(person.kart == need.number for person in marshals)
+    return any(person.kart is None and person.goal_m == need.at_m for person in marshals)
+
+
+def held(ground: Ground, at_m: float, heard: Heard, now_s: float) -> bool:
+    """Whether a head before a place shows drivers yellow or red."""
+    place = ground.track.sector_at(at_m)
+    return any(
+        ground.sees(head.id, heard, now_s)[0] in HELD
+        for head in ground.venue.heads
+        if place in head.protects and head.role is not HeadRole.PIT_EXIT
+    )
+
+
+def nearest_post(ground: Ground, at_m: float) -> Post | None:
+    """Give the nearest post that covers a place; a supervisor's only where there is no other."""
+    place = ground.track.sector_at(at_m)
+    posts = [post for post in ground.venue.posts if place in post.covers]
+    posts = [post for post in posts if not post.supervisor] or posts
+    return min(posts, key=lambda post: abs(_along(ground, post.at_m, at_m)), default=None)
+
+
+def _along(ground: Ground, from_m: float, to_m: float) -> float:
+    """Give the shorter way along the lap: positive forward."""
+    length_m = ground.track.length_m
+    return (to_m - from_m + length_m / 2) % length_m - length_m / 2
+
+
+def marshal(ground: Ground, scene: Scene, post: Post, goal: Kart | Item) -> Person:
+    """Give a marshal who gets ready at his post to go to a kart or a thing."""
+    side = 1 if goal.left_m >= 0 else -1
+    return Person(
+        who="marshal",
+        at_m=post.at_m,
+        left_m=_verge_m(ground, post.at_m, side),
+        doing="stands",
+        kart=goal.number if isinstance(goal, Kart) else None,
+        until_s=scene.time_s + READY_S,
+        post=post.id,
+        goal_m=goal.at_m,
+        side=side,
+    )
+
+
+def _verge_m(ground: Ground, at_m: float, side: int) -> float:
+    right_m, left_m = ground.track.edges_m(at_m)
+    return side * ((left_m if side > 0 else right_m) + VERGE_M)
+
+
+# --- how they walk
+
+
+def _toward(value: float, goal: float, mps: float) -> float:
+    most = mps * STEP_S
+    return value + min(max(goal - value, -most), most)
+
+
+def _along_verge(ground: Ground, person: Person, goal_m: float) -> Person:
+    """Run along the verge toward a place; first leave the road."""
+    verge_m = _verge_m(ground, person.at_m, person.side)
+    left_m = _toward(person.left_m, verge_m, WALK_MPS)
+    if abs(left_m - verge_m) > REACH_M:
+        return replace(person, left_m=left_m)
+    way = _along(ground, person.at_m, goal_m)
+    moved = min(max(way, -RUN_MPS * STEP_S), RUN_MPS * STEP_S)
+    return replace(person, at_m=(person.at_m + moved) % ground.track.length_m, left_m=left_m)
+
+
+def _marshal_step(ground: Ground, scene: Scene, person: Person) -> Scene:
+    match person.doing:
+        case "stands":
+            going = replace(person, doing="out", until_s=math.inf)
+            return _instead(scene, person, going if scene.time_s >= person.until_s else person)
+        case "out":
+            return _goes(ground, scene, person)
+        case "pushes":
+            return _pushes(ground, scene, person)
+        case "sweeps":
+            return _sweeps(scene, person)
+        case _:
+            return _returns(ground, scene, person)
+
+
+def _goal(scene: Scene, person: Person) -> Kart | Item | None:
+    """Give what a marshal is out for; None once it is over."""
+    if person.kart is None:
+        return next((item for item in scene.items if item.at_m == person.goal_m), None)
+    kart = _kart(scene, person.kart)
+    busy = kart is not None and (kart.trouble in STANDS or kart.trouble is Trouble.PUSHED)
+    return kart if busy and kart is not None and not kart.on_pit_lane else None
+
+
+def _goes(ground: Ground, scene: Scene, person: Person) -> Scene:
+    """Walk out: along the verge until abreast of the goal, then across the road to it."""
+    goal = _goal(scene, person)
+    if goal is None:
+        return _instead(scene, person, replace(person, doing="back"))
+    stand_m = goal.left_m + person.side * ARM_M
+    if abs(_along(ground, person.at_m, goal.at_m)) > REACH_M:
+        return _instead(scene, person, _along_verge(ground, person, goal.at_m))
+    walked = replace(person, left_m=_toward(person.left_m, stand_m, WALK_MPS))
+    if abs(walked.left_m - stand_m) > REACH_M or (isinstance(goal, Kart) and goal.v_mps):
+        return _instead(scene, person, walked)
+    return _begins(scene, person, walked, goal)
+
+
+def _begins(scene: Scene, person: Person, there: Person, goal: Kart | Item) -> Scene:
+    """Begin to help: sweep, put a fire out, call a driver back to his kart, or push."""
+    now_s = scene.time_s
+    if isinstance(goal, Item) or goal.trouble is Trouble.SMOKE:
+        return _instead(scene, person, replace(there, doing="sweeps", until_s=now_s + SWEEP_S))
+    if goal.trouble is Trouble.DRIVER_OUT:
+        scene = _call_back(scene, goal.number)
+        return _instead(scene, person, there)
+    scene = _changed(scene, replace(goal, trouble=Trouble.PUSHED, until_s=now_s + PUSH_S))
+    return _instead(scene, person, replace(there, doing="pushes", until_s=now_s + PUSH_S))
+
+
+def _call_back(scene: Scene, kart: int) -> Scene:
+    people = tuple(
+        replace(each, doing="back") if each.who == "driver" and each.kart == kart else each
+        for each in scene.people
+    )
+    return replace(scene, people=people)
+
+
+def _pushes(ground: Ground, scene: Scene, person: Person) -> Scene:
+    """Push the kart along, behind it, until it drives on by itself."""
+    kart = _kart(scene, person.kart)
+    if kart is None or kart.trouble is not Trouble.PUSHED or scene.time_s >= person.until_s:
+        return _instead(scene, person, replace(person, doing="back", until_s=math.inf))
+    behind_m = (kart.at_m - ARM_M) % ground.track.length_m
+    way = _along(ground, person.at_m, behind_m)
+    at_m = (person.at_m + _toward(0.0, way, RUN_MPS)) % ground.track.length_m
+    left_m = _toward(person.left_m, kart.left_m, WALK_MPS)
+    return _instead(scene, person, replace(person, at_m=at_m, left_m=left_m))
+
+
+def _sweeps(scene: Scene, person: Person) -> Scene:
+    """Take away what lies there, or put out what burns; a kart that smoked is lame from then on."""
+    if scene.time_s < person.until_s:
+        return scene
+    if person.kart is None:
+        left = tuple(item for item in scene.items if item.at_m != person.goal_m)
+        return _instead(replace(scene, items=left), person, replace(person, doing="back", until_s=math.inf))
+    kart = _kart(scene, person.kart)
+    if kart is not None and kart.trouble is Trouble.SMOKE:
+        lame = replace(kart, trouble=Trouble.STALL, limp=LAME, limp_until_s=math.inf)
+        scene = _changed(scene, lame)
+    return _instead(scene, person, replace(person, doing="out", until_s=math.inf))
+
+
+def _returns(ground: Ground, scene: Scene, person: Person) -> Scene:
+    """Walk back to the post, and be gone."""
+    post = next(each for each in ground.venue.posts if each.id == person.post)
+    walked = _along_verge(ground, person, post.at_m)
+    home = abs(_along(ground, walked.at_m, post.at_m)) < REACH_M and not on_road(ground, walked)
+    return _instead(scene, person, None if home else walked)
+
+
+# --- drivers and visitors
+
+
+def climbs_out(ground: Ground, kart: Kart) -> Person:
+    """Give the driver who climbs out of a kart, beside it."""
+    side = 1 if kart.left_m >= 0 else -1
+    del ground
+    return Person(
+        who="driver",
+        at_m=kart.at_m,
+        left_m=kart.left_m + side * ARM_M / 2,
+        doing="out",
+        kart=kart.number,
+        goal_m=kart.at_m,
+        side=side,
+    )
+
+
+def _driver_step(ground: Ground, scene: Scene, person: Person) -> Scene:
+    """Walk off the road, and wait there; called back, or in time, walk to the kart and drive on."""
+    kart = _kart(scene, person.kart)
+    if kart is None or kart.trouble is not Trouble.DRIVER_OUT:
+        return _instead(scene, person, None)
+    if person.doing != "back" and kart.until_s - scene.time_s < LONG_S / 2:
+        person, scene = _same(scene, person, doing="back")
+    if person.doing == "back":
+        left_m = _toward(person.left_m, kart.left_m, WALK_MPS)
+        if abs(left_m - kart.left_m) < REACH_M:
+            freed = replace(kart, trouble=Trouble.NONE, until_s=math.inf, turned_deg=0.0)
+            return _instead(_changed(scene, freed), person, None)
+        return _instead(scene, person, replace(person, left_m=left_m))
+    verge_m = _verge_m(ground, person.at_m, person.side)
+    left_m = _toward(person.left_m, verge_m, WALK_MPS)
+    doing = "stands" if left_m == verge_m else "out"
+    return _instead(scene, person, replace(person, at_m=kart.at_m, left_m=left_m, doing=doing))
+
+
+def _same(scene: Scene, person: Person, *, doing: str) -> tuple[Person, Scene]:
+    changed = replace(person, doing=doing)
+    return changed, _instead(scene, person, changed)
+
+
+def visitor(ground: Ground, scene: Scene, visit_s: float = VISIT_S) -> Person:
+    """Give somebody who comes into the pit lane: walks into it, stands there, walks out again."""
+    return Person(
+        who="visitor",
+        at_m=ground.track.pit.length_m * 0.45,
+        left_m=ground.box_left_m * 1.6,
+        doing="out",
+        until_s=scene.time_s + visit_s,
+        in_pit=True,
+    )
+
+
+def _visitor_step(ground: Ground, scene: Scene, person: Person) -> Scene:
+    leaves = scene.time_s >= person.until_s
+    goal_m = ground.box_left_m * 1.6 if leaves else 0.0
+    left_m = _toward(person.left_m, goal_m, WALK_MPS)
+    if leaves and left_m == goal_m:
+        return _instead(scene, person, None)
+    doing = "back" if leaves else "stands" if left_m == goal_m else "out"
+    return _instead(scene, person, replace(person, left_m=left_m, doing=doing))
+
+
+_STEPS = {"marshal": _marshal_step, "driver": _driver_step, "visitor": _visitor_step}
