@@ -45,6 +45,13 @@ def _nothing() -> None:
     return None
 
 
+def _heed_cancelling() -> None:
+    """Raise a cancellation that was swallowed: Python 3.11's `wait_for` can, and libraries use it."""
+    task = asyncio.current_task()
+    if task is not None and task.cancelling():
+        raise asyncio.CancelledError
+
+
 class Output(ABC):
     """One device with its lamps and contacts.
 
@@ -123,6 +130,7 @@ class Output(ABC):
         try:
             while True:
                 await self._attempt()
+                _heed_cancelling()
                 await asyncio.sleep(RETRY_S)
         finally:
             await self._farewell()
@@ -182,6 +190,7 @@ class Output(ABC):
         self._left = self.repeats
         write_s = 0.0
         while True:
+            _heed_cancelling()
             now_s = asyncio.get_running_loop().time()
             self._drop_stale(now_s)
             self._changed.clear()
@@ -217,7 +226,8 @@ class Output(ABC):
         if self._shown_s is not None:
             next_s = min(next_s, max(now_s, self._shown_s + self._lease_s))
         with suppress(TimeoutError):
-            await asyncio.wait_for(self._changed.wait(), max(0.0, next_s - now_s))
+            async with asyncio.timeout_at(next_s):
+                await self._changed.wait()
 
     def _drop_stale(self, now_s: float) -> None:
         """Let an image that nobody renewed give way to the fail image."""

@@ -66,7 +66,8 @@ class Outputs:
     async def _reached(self) -> None:
         """Wait until every device has taken an image, but not for ever."""
         with suppress(TimeoutError):
-            await asyncio.wait_for(self._all_reached.wait(), REACHED_WITHIN_S)
+            async with asyncio.timeout(REACHED_WITHIN_S):
+                await self._all_reached.wait()
 
     def _came_up(self, node: str) -> None:
         self._up.add(node)
