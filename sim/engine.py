@@ -12,7 +12,7 @@ import math
 from msgspec.structs import replace
 
 from signals.words import Aspect
-from sim import troubles
+from sim import astray, troubles
 from sim.driving import LANE_HALF_M, LIFTS_MPS2, on_lap, on_pit_lane, pedals, steer
 from sim.ground import Ground
 from sim.heeding import heed
@@ -24,6 +24,8 @@ DECIDES_EVERY, TURNS = 6, 3
 """Steps between two decisions of a driver: ten a second. Karts take turns, a third of them at a time."""
 CREW_MPS = 1.0
 """How fast the crew rolls a kart between its box and the pit lane."""
+ENTERS_MPS = 5.0
+"""A driver who comes to the pit entry faster stays out for another lap."""
 DECIDES_M = 4.0
 """So far before the track a driver who leaves looks whether it is open."""
 HOME_M, HOME_MPS = 0.4, 1.0
@@ -67,9 +69,9 @@ def _advance(ground: Ground, scene: Scene, heard: Heard, kart: Kart, seen: Traff
     limit_mps = ground.limit_mps(kart, heard, now_s)
     if kart.trouble:
         if now_s >= kart.until_s:
-            kart = troubles.recovered(kart)
+            kart = astray.recovered(kart)
         elif kart.trouble is not Trouble.INTRUDES:
-            return troubles.course(ground, scene, kart)
+            return astray.course(ground, scene, kart)
         else:
             limit_mps = ROLL_MPS
     match kart.doing:
@@ -188,7 +190,8 @@ def _lap(ground: Ground, before: Kart, kart: Kart) -> Kart:
         return kart
     if (venue.start_line_m - before.at_m) % track.length_m < moved_m:
         kart = replace(kart, on_grid=False, laps=kart.laps + 1, boosted=False)
-    if kart.home and not kart.on_grid and track.ahead_m(before.at_m, venue.pit_entry_m) < moved_m:
+    at_entry = track.ahead_m(before.at_m, venue.pit_entry_m) < moved_m
+    if at_entry and kart.home and not kart.on_grid and kart.v_mps < ENTERS_MPS:
         return _across(ground, kart)
     return kart
 

@@ -15,7 +15,7 @@ from signals.words import PIT
 from sim.astray import RUNS_MPS, recovered
 from sim.ground import Ground
 from sim.people import VISIT_S, climbs_out, marshal, nearest_post, needs, visitor
-from sim.scene import Doing, Item, Kart, Scene, Trouble
+from sim.scene import ASIDE, Doing, Item, Kart, Scene, Trouble
 
 SPIN_S = 8.0
 WRONG_WAY_S = 6.0
@@ -96,7 +96,7 @@ def _contact(ground: Ground, scene: Scene, event: Inject, kart: Kart) -> Happene
     ahead = [
         (ground.track.ahead_m(kart.at_m, other.at_m), other)
         for other in scene.karts
-        if other.number != kart.number and _on_track(other) and not other.trouble
+        if other.number != kart.number and _on_track(other) and other.trouble not in ASIDE
     ]
     far_m = ground.track.length_m / 2
     room_m, other = min(ahead, key=lambda each: each[0], default=(far_m, kart))

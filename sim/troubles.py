@@ -8,11 +8,9 @@ from __future__ import annotations
 from msgspec.structs import replace
 
 from sim import people, seeded
-from sim.astray import course, recovered
 from sim.ground import Ground
 from sim.scene import Doing, Heard, Scene
 
-__all__ = ["course", "recovered", "unfold"]
 _SILENT = Heard(taken={}, shown={})
 
 
