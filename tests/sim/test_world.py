@@ -84,8 +84,8 @@ class Bus:
     async def let_out(self, number: int, kmh: float, seconds: float) -> None:
         for _ in range(round(seconds / 0.5)):
             await self.take(number, kmh)
-            for head in self.world.ground.pit_exit_heads:
-                await self.show(head, Aspect.GREEN)
+            for head in self.venue.heads:
+                await self.show(head.id, Aspect.GREEN)
             await asyncio.sleep(0.5)
 
 

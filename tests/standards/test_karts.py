@@ -2,8 +2,8 @@
 arithmetic on the value.
 
 What K1 asks of the brakes is the kart maker's: the limiter's ramp is no brake, and a test says so.
-Not applied: K5 (the record of the daily inspection comes with the opening check), K9 (no kart of the
-plain world slides), K13 (K12 is read in its own text and stricter by one).
+Not applied: K5 (the record of the daily inspection comes with the opening check). The simulated world's
+own karts and drivers stand in `test_world_karts.py`.
 """
 
 from __future__ import annotations

@@ -1,0 +1,183 @@
+"""The simulated world's own karts and drivers against published values: ours, source, difference.
+
+R read in the source's own text, Q quoted by another page, D our arithmetic on the value. What is checked
+are the functions that move every kart of the world (`sim.kart`) and draw every driver (`sim.drivers`).
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+
+import pytest
+from msgspec.structs import replace
+
+from signals.venue.model import KartModel, Venue
+from sim.drivers import draw, reaction_s
+from sim.kart import G_MPS2, brake_mps2, capped, grips, hold, moved, speed_after, thrust_n
+from sim.lines import corner_mps
+from sim.scene import STEP_S
+
+MPH, FOOT_M = 0.44704, 0.3048
+KART = KartModel()
+BARE = replace(KART, drag_m2=0.0, rolling=0.0)
+"""Without air and rolling, as textbooks have it."""
+DRAWS = 4000
+
+
+def stop_m(v_mps: float, model: KartModel, *, mps2: float | None = None, wet: bool = False) -> float:
+    """Drive a kart to a stand: brakes fully pressed, or as far as gives a deceleration."""
+    grip, _ = grips(model, wet=wet)
+    brake = 1.0 if mps2 is None else mps2 / brake_mps2(model, grip)
+    assert brake <= 1.02, "the brakes have to be able to"
+    came_m = 0.0
+    while v_mps > 0.0:
+        later = speed_after(v_mps, (0.0, brake), grip * G_MPS2, grip, model, STEP_S)
+        came_m += 0.5 * (v_mps + later) * STEP_S
+        v_mps = later
+    return came_m
+
+
+def row(name: str, ours: float, source: float) -> float:
+    """Print a line of the table; give the difference as a share."""
+    print(f"{name:<44} ours {ours:8.2f}  source {source:8.2f}  difference {ours / source - 1:+7.1%}")
+    return ours / source - 1
+
+
+@pytest.mark.parametrize(
+    ("mph", "thinking", "braking"),
+    [(20, 6, 6), (30, 9, 14), (40, 12, 24), (50, 15, 38), (60, 18, 55), (70, 21, 75)],
+)
+def test_k6_a_kart_stops_about_as_the_highway_code_says(mph: float, thinking: float, braking: float) -> None:
+    """K6 (Q): UK Highway Code rule 126, dry, whole metres; a kart brakes somewhat harder and air helps it."""
+    assert -0.25 < row(f"K6 {mph} mph braking, m", stop_m(mph * MPH, KART), braking) < 0.05
+    assert abs(row(f"K6 {mph} mph thinking, m", 0.725 * mph * MPH, thinking)) < 0.1
+
+
+def test_k6_wet_takes_longer_though_not_twice_as_long() -> None:
+    """K6 (Q): the Highway Code says at least double; K10's grips, which karts have, give 1/0.7."""
+    times = stop_m(30 * MPH, BARE, wet=True) / stop_m(30 * MPH, BARE)
+    assert row("K6 wet to dry", times, 2.0) < 0.0
+    assert times == pytest.approx(1.0 / 0.7, rel=0.02)
+
+
+@pytest.mark.parametrize(("mph", "feet"), [(15, 76.7), (20, 111.9), (25, 151.9), (30, 196.6)])
+def test_k7_a_kart_braked_as_aashto_assumes_needs_the_sight_distance(mph: float, feet: float) -> None:
+    """K7 (R, D): 2.5 s and 11.2 ft/s² (TxDOT Roadway Design Manual 4.11); at its best it needs less."""
+    v = mph * MPH
+    ours = 2.5 * v + stop_m(v, BARE, mps2=11.2 * FOOT_M)
+    assert abs(row(f"K7 {mph} mph, ft", ours / FOOT_M, feet)) < 0.005
+    assert 1.5 * v + stop_m(v, KART) < feet * FOOT_M, "surprised, with all of its brakes"
+
+
+@pytest.mark.parametrize(
+    ("wet", "mps2", "metres", "with_reaction"), [(False, 7.00, 64.3, 79.3), (True, 5.00, 90.0, 105.0)]
+)
+def test_k8_a_kart_stops_from_30_metres_a_second(
+    wet: bool, mps2: float, metres: float, with_reaction: float
+) -> None:
+    """K8 (R): OpenStax College Physics, motion equations, worked example; and a kart's own brakes."""
+    ours = stop_m(30.0, BARE, mps2=mps2, wet=wet)
+    assert abs(row("K8 braking, m", ours, metres)) < 0.005
+    assert abs(row("K8 with 0.500 s, m", 0.5 * 30.0 + ours, with_reaction)) < 0.005
+    assert abs(row("K8 a kart's own brakes, m/s²", brake_mps2(KART, grips(KART, wet=wet)[0]), mps2)) < 0.02
+
+
+def test_k9_a_curve_needs_the_grip_it_needs() -> None:
+    """K9 (R): OpenStax College Physics, centripetal force: 500 m at 25.0 m/s needs 0.13."""
+    needed = 25.0 * 25.0 / 500.0 / G_MPS2
+    assert abs(row("K9 grip for 500 m at 25 m/s", needed, 0.13)) < 0.025
+    assert not hold(25.0, 1 / 500.0, (needed * 1.001, 0.1))[2]
+    assert hold(25.0, 1 / 500.0, (needed * 0.999, 0.1))[2]
+
+
+def test_k9_a_kart_slides_where_no_tyre_holds_and_runs_wide() -> None:
+    """K9 (R): the same: 50 m at 30.0 m/s needs 1.84; no kart has that, so it must slide."""
+    assert abs(row("K9 grip for 50 m at 30 m/s", 30.0 * 30.0 / 50.0 / G_MPS2, 1.84)) < 0.005
+    turn, spare, slides = hold(30.0, 1 / 50.0, grips(KART, wet=False))
+    assert slides
+    assert spare == 0.0
+    left_m = course = 0.0
+    for _ in range(60):
+        _, left_m, course = moved((left_m, course), 30.0, turn, (1 / 50.0, 1.0), STEP_S)
+    assert left_m < -3.0, "off the 50 m circle, outward"
+
+
+def test_k10_karts_grip_as_rubber_on_concrete(venue: Venue) -> None:
+    """K10 (R): OpenStax College Physics, friction table: dry 1.0 and 0.7, wet 0.7 and 0.5."""
+    for model in (KART, venue.kart_model):
+        assert grips(model, wet=False) == (1.0, 0.7)
+        assert grips(model, wet=True) == (0.7, 0.5)
+
+
+def test_k12_drivers_who_expect_a_signal_react_as_green_found() -> None:
+    """K12 (R): Green 2000: 0.70 to 0.75 s expected, 1.25 s unexpected but common."""
+    expected = statistics.median(_reactions(expected=True))
+    unexpected = statistics.mean(_reactions(expected=False))
+    assert abs(row("K12 expected, s", expected, 0.725)) < 0.0345
+    assert -0.15 < row("K12 unexpected but common, s", unexpected, 1.25) < 0.05
+
+
+def test_k13_drivers_who_expect_none_react_as_olson_and_sivak_found() -> None:
+    """K13 (Q): Olson & Sivak 1986, through Green: 1.1 s, 95th percentile 1.6."""
+    drawn = sorted(_reactions(expected=False))
+    assert abs(row("K13 median, s", statistics.median(drawn), 1.1)) < 0.03
+    assert abs(row("K13 95th percentile, s", drawn[int(0.95 * DRAWS)], 1.6)) < 0.05
+
+
+def _reactions(*, expected: bool) -> list[float]:
+    return [reaction_s(seed, 1, draw(seed, 1), 0, expected=expected) for seed in range(DRAWS)]
+
+
+@pytest.mark.parametrize("wet", [False, True])
+@pytest.mark.parametrize("radius_m", [3.0, 8.0, 20.0, 60.0])
+def test_cornering_is_the_closed_form(radius_m: float, wet: bool) -> None:
+    """D: v = sqrt(mu g r): just below it holds, just above it slides; speed profiles are drawn by it."""
+    grip = grips(KART, wet=wet)
+    fastest = math.sqrt(grip[0] * G_MPS2 * radius_m)
+    assert not hold(0.999 * fastest, 1 / radius_m, grip)[2]
+    assert hold(1.001 * fastest, 1 / radius_m, grip)[2]
+    assert corner_mps(1 / radius_m, grip[0]) == pytest.approx(fastest)
+
+
+def test_power_limited_acceleration_is_the_closed_form() -> None:
+    """D: v(t) = sqrt(v0² + 2 P t / m) where the motor gives its power and nothing resists."""
+    model = replace(BARE, thrust_n=5000.0)
+    v = 5.0
+    for _ in range(round(4.0 / STEP_S)):
+        v = speed_after(v, (1.0, 0.0), 100.0, 1.0, model, STEP_S)
+    assert (
+        abs(row("power-limited after 4 s, m/s", v, math.sqrt(25.0 + 8000.0 * model.power_kw / model.mass_kg)))
+        < 0.01
+    )
+
+
+def test_top_speed_is_where_power_meets_drag() -> None:
+    """D: P = (1.2/2 CdA v² + c m g) v."""
+    v = 5.0
+    for _ in range(round(120.0 / STEP_S)):
+        v = speed_after(v, (1.0, 0.0), 100.0, 1.0, KART, STEP_S)
+    resisting_n = 0.6 * KART.drag_m2 * v * v + KART.rolling * KART.mass_kg * G_MPS2
+    assert abs(row("power at top speed, W", resisting_n * v, 1000.0 * KART.power_kw)) < 0.001
+    assert v > 45 / 3.6, "so the limiter is what limits it"
+    assert thrust_n(0.0, KART) == KART.thrust_n
+
+
+def test_the_friction_circle_shares_grip_between_turning_and_braking() -> None:
+    """D: (dv/dt)² + (v²/r)² = (mu g)²: 0.8 of the grip for the bend leaves 0.6 for the brakes."""
+    v, radius_m = math.sqrt(0.8 * G_MPS2 * 20.0), 20.0
+    _, spare, slides = hold(v, 1 / radius_m, (1.0, 0.7))
+    assert not slides
+    assert spare == pytest.approx(0.6 * G_MPS2)
+    braked = v - speed_after(v, (0.0, 1.0), spare, 1.0, BARE, STEP_S)
+    assert braked == pytest.approx(0.6 * G_MPS2 * STEP_S)
+
+
+def test_the_limiter_slows_along_its_ramp_and_no_steeper() -> None:
+    """D: from 12.5 to 4.17 m/s at 2 m/s² takes 34.7 m."""
+    v, came_m = 12.5, 0.0
+    while v > 15 / 3.6:
+        later = capped(v, v, 15 / 3.6, 2.0, STEP_S)
+        came_m += 0.5 * (v + later) * STEP_S
+        v = later
+    assert abs(row("limiter 45 to 15 km/h, m", came_m, (12.5**2 - (15 / 3.6) ** 2) / 4.0)) < 0.005
