@@ -177,6 +177,12 @@ static bool words(struct reader *r, struct json_words *into)
     return sign(r, ']');
 }
 
+/* Whether a word is of small letters, digits and dashes only. */
+static bool plain(const char *word)
+{
+    return strspn(word, "abcdefghijklmnopqrstuvwxyz0123456789-") == strlen(word);
+}
+
 /* Read the value of a field that was asked for. */
 static bool wanted(struct reader *r, struct json_field *field)
 {
@@ -189,7 +195,7 @@ static bool wanted(struct reader *r, struct json_field *field)
     switch (field->kind) {
     case JSON_WORD:
         length = text(r, field->into);
-        return length >= field->least && length <= field->most;
+        return length >= field->least && length <= field->most && plain(field->into);
     case JSON_WHOLE:
         if (!number(r, &whole, &is_whole) || !is_whole || whole < field->least || whole > field->most)
             return false;

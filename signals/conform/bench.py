@@ -11,6 +11,7 @@ import asyncio
 import json
 import secrets
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -19,7 +20,8 @@ from signals.conform.proxy import Proxy
 from signals.conform.sentences import ANSWER_MS, RECONNECT_S
 from signals.conform.subject import Subject
 from signals.conform.verdict import Failed, Inconclusive
-from signals.mqtt.codec import Malformed, decode, encode, next_seq
+from signals.errors import Unusable
+from signals.mqtt.codec import Malformed, decode, decode_lenient, encode, next_seq
 from signals.mqtt.contract import Beat, Inject, Injected, NodeStatus, Trip
 from signals.mqtt.link import Arrived, Link, Owner
 from signals.mqtt.topics import Topics
@@ -27,12 +29,17 @@ from signals.part import MakeLink
 from signals.venue.model import Node, Venue
 
 BEAT_S = 0.1
+ALONE_MS = 500
+"""As long without a beat of somebody else, and nobody leads the venue."""
 LATE_S = 0.1
-"""A beat this late, or later, may itself have made the node fall: then a failure proves nothing."""
+"""A beat said or carried this late, or a node that waited so long for this machine's processor, may
+itself be why the node failed: then a failure proves nothing."""
 FRESH_BEATS = 4
 """An echo this near needs no proof that the node is led."""
 SETTLE_MS = 1500
 UP_MS = 10_000
+CLIENT = "conform"
+"""What tells the kit's clients apart from the venue's own of the same user: it must throw none out."""
 
 
 def draw() -> str:
@@ -74,17 +81,19 @@ class Bench:
         self.organ = organ
         self.lease_ms = node.lease_ms
         self.topics = Topics.of(venue.id, simulated=venue.simulated)
-        self.mind = Mind()
+        self.mind = Mind(beating=False)
         self.heard: list[Heard] = []
         self.statuses: list[NodeStatus] = []
         self.injected: list[Injected] = []
-        self.foreign: list[str] = []
+        self.foreign: set[str] = set()
+        """Boots of beats that are not the kit's: somebody else leads this venue."""
         self.ill: list[str] = []
         self.late_s = 0.0
         self.proxy: Proxy
         self.subject: Subject
         self._seqs: dict[str, int] = {}
         self._order_seq = 0
+        self._beat_said = ("", 0, 0.0)
         self._last: dict[tuple[str, ...], tuple[str, int]] = {}
         self._changed = asyncio.Event()
         self.make_link = make_link
@@ -96,10 +105,13 @@ class Bench:
         return ("controller", "monitor", *(("instructor",) if self.venue.simulated else ()))
 
     def _link(self, make_link: MakeLink, name: str) -> Link:
-        reads = {"controller": ("head/+/shown", "kart/+/taken", "input/+/state", "node/+/status")}
-        mine = (*reads.get(name, ()), *(("injected/+",) if name == "instructor" else ()))
+        reads = {
+            "controller": ("beat", "head/+/shown", "kart/+/taken", "input/+/state", "node/+/status"),
+            "instructor": ("injected/+",),
+        }
+        mine = reads.get(name, ())
         return make_link(
-            name,
+            f"{name}.{CLIENT}",
             subscriptions=tuple((self.topics.name(each), 1) for each in mine),
             owner=Owner(on_message=self._hear, on_up=self.changed),
         )
@@ -112,10 +124,26 @@ class Bench:
             group.create_task(self._pump())
 
     async def connected(self, within_s: float) -> None:
-        """Wait until the kit itself is on the broker."""
-        await self.until(
-            lambda: all(link.up for link in self._links.values()), within_s * 1000, "the kit is on the broker"
-        )
+        """Wait until the kit itself is on the broker, and alone.
+
+        Raises:
+            Unusable: the broker takes no connection, or a controller leads the venue already.
+
+        """
+        try:
+            await self.until(
+                lambda: all(link.up for link in self._links.values()), within_s * 1000, "on the broker"
+            )
+        except Failed:
+            raise Unusable(
+                "the kit cannot connect to the broker: is it there, are the passwords in --data?"
+            ) from None
+        self.mind.beating = False
+        with suppress(Failed):
+            await self.until(lambda: bool(self.foreign), ALONE_MS, "a beat")
+        if self.foreign:
+            raise Unusable("a controller leads this venue: stop it first, the kit must not be a second one")
+        self.mind.beating = True
 
     def say(
         self,
@@ -152,8 +180,19 @@ class Bench:
         elif levels == ("node", self.node.id, "status"):
             if arrived.payload:
                 self.statuses.append(decode(NodeStatus, arrived.payload))
+        elif levels == ("beat",):
+            self._look_for_others(arrived.payload)
         elif levels[0] == "injected":
             self.injected.append(decode(Injected, arrived.payload))
+
+    def _look_for_others(self, payload: bytes) -> None:
+        """Note a beat of a boot that the kit never said, and how long the kit's own took over the broker."""
+        with suppress(Malformed):
+            beat = decode_lenient(Beat, payload)
+            if beat.boot not in self._seqs:
+                self.foreign.add(beat.boot)
+            elif self._beat_said[:2] == (beat.boot, beat.seq):
+                self.late_s = max(self.late_s, asyncio.get_running_loop().time() - self._beat_said[2])
 
     def _check_seq(self, levels: tuple[str, ...], report: Report) -> None:
         boot, seq = self._last.get(levels, ("", 0))
@@ -255,6 +294,7 @@ class Bench:
         }
         beat = Beat(**fields | other | {"boot": boot, "seq": seq})
         self.say("beat", payload=encode(beat), qos=0)
+        self._beat_said = (boot, seq, asyncio.get_running_loop().time())
         return seq
 
     def order(self, fields: dict[str, Any], **other: Any) -> dict[str, Any]:

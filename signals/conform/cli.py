@@ -21,9 +21,9 @@ from signals.cli.output import FELL_SHORT, HELD, console
 from signals.conform import report
 from signals.conform.cases import all_cases
 from signals.conform.declared import Declared, checked, read
-from signals.conform.proxy import Proxy
 from signals.conform.run import Order, Outcome, run
 from signals.conform.sentences import SENTENCES, Kind
+from signals.conform.subject import Subject
 from signals.conform.verdict import Result
 from signals.errors import Unusable
 from signals.venue import load
@@ -148,11 +148,12 @@ def _run(order: Order, *, quiet: bool) -> Outcome:
     def tell(result: Result) -> None:
         out.print(report.line(result), markup=False, soft_wrap=True)
 
-    def listening(proxy: Proxy) -> None:
+    def ready(subject: Subject) -> None:
         if not order.declared.start:
-            out.print(f"let the node connect to {proxy.host}:{proxy.port} as node-…", markup=False)
+            where = "{host}:{port} as {user} with the password {password}".format_map(subject.places)
+            out.print(f"let the node connect to {where}", markup=False, soft_wrap=True)
 
-    outcome = asyncio.run(run(order, tell, listening))
+    outcome = asyncio.run(run(order, tell, ready))
     out.print(report.summary(outcome), markup=False)
     return outcome
 

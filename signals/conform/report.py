@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from html import escape
 from pathlib import Path
 from xml.etree import ElementTree as ET
@@ -36,6 +37,7 @@ def junit(outcome: Outcome) -> str:
         errors=str(outcome.count(Verdict.INCONCLUSIVE)),
         skipped=str(outcome.count(Verdict.NOT_DECLARED)),
         time=f"{sum(one.ms for one in outcome.results) / 1000:.3f}",
+        timestamp=outcome.at,
     )
     for one in outcome.results:
         suite.append(_testcase(one, outcome))
@@ -106,7 +108,7 @@ def html(outcome: Outcome) -> str:
         f"<td>{one.ms}"
         for one in outcome.results
     )
-    held = "".join(f"<tr><td>{s}<td>{escape(text)}<td>{how}" for s, text, how in _sentences(outcome))
+    held = "".join(f"<tr><td>{s}<td>{_coded(text)}<td>{how}" for s, text, how in _sentences(outcome))
     return (
         f'<!doctype html><html lang="en"><meta charset="utf-8"><title>{escape(_title(outcome))}</title>'
         f"<style>{STYLE}</style><h1>{escape(_title(outcome))}</h1><p>{escape(_about(outcome))}"
@@ -114,6 +116,11 @@ def html(outcome: Outcome) -> str:
         f"<tbody>{rows}</table><h2>Sentence by sentence</h2>"
         f"<table><thead><tr><th><th>a node<th>here</thead><tbody>{held}</table></html>\n"
     )
+
+
+def _coded(text: str) -> str:
+    """Write Markdown's code as HTML's."""
+    return re.sub("`([^`]+)`", r"<code>\1</code>", escape(text, quote=False))
 
 
 STYLE = (
@@ -131,8 +138,8 @@ def _title(outcome: Outcome) -> str:
 
 def _about(outcome: Outcome) -> str:
     return (
-        f"Node {outcome.node} as a {outcome.kind} ({outcome.organ}) at {outcome.venue}, firmware "
-        f"{outcome.firmware or 'unknown'}: {summary(outcome)}. Not a safety rating: it says that the node "
+        f"{outcome.at}: node {outcome.node} as a {outcome.kind} ({outcome.organ}) at {outcome.venue}, "
+        f"firmware {outcome.firmware or 'unknown'}: {summary(outcome)}. Not a safety rating: it says that the node "
         "did what the contract asks on this day, on this bench."
     )
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from signals.conform.bench import Bench
-from signals.conform.organ import HeadOrgan
+from signals.conform.organ import HeadOrgan, KartOrgan
 from signals.conform.sentences import ANSWER_MS
 from signals.mqtt.contract import Shown
 
@@ -41,6 +41,14 @@ def _said(bench: Bench, word: str) -> Iterator[tuple[float, list[str]]]:
     for line in bench.subject.lines:
         if line.text.split()[:2] == [word, bench.organ.report[1]]:
             yield line.at_s, line.text.split()[2:]
+
+
+def fallen(bench: Bench) -> bool:
+    """Tell whether what is driven has fallen: a head's lamps to its fail aspect, a kart's cap to caution."""
+    if isinstance(bench.organ, HeadOrgan):
+        return lamps(bench) == frozenset(bench.organ.head.aspects[bench.organ.fail])
+    measured = [*caps(bench)]
+    return bool(measured) and measured[-1].kmh <= KartOrgan.caps["fail_kmh"]
 
 
 async def agrees(bench: Bench) -> None:

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import json
+import socket
+import subprocess
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import jsonschema  # type: ignore[import-untyped,unused-ignore]
@@ -36,6 +40,50 @@ def test_a_few_cases_of_a_real_node(tmp_path: Path, capsys: pytest.CaptureFixtur
     assert verdicts == {1: "PASS", 3: "PASS", 42: "NOT DECLARED"}
     assert "✓  1 birth and will: PASS" in shown.err
     assert junit.exists()
+
+
+@pytest.mark.gate
+@pytest.mark.broker
+def test_it_works_on_a_broker_that_is_there_unless_a_controller_leads_the_venue(tmp_path: Path) -> None:
+    """The kit must neither throw the venue's controller out nor lead the venue beside it."""
+    arguments = ["conform", "head", "--id", "n1", "--start-with", NODE, "--data", str(tmp_path)]
+    with serving(tmp_path) as url:
+        assert code(*arguments, "--broker", url, "--only", "1") == 0
+        with leading(tmp_path, url):
+            assert code(*arguments, "--broker", url, "--only", "1") == 2
+
+
+@contextmanager
+def serving(data: Path) -> Iterator[str]:
+    """The venue's broker as a process; gives its URL."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    with said_ready("broker", "--data", str(data), "--port", str(port)):
+        yield f"mqtt://127.0.0.1:{port}"
+
+
+@contextmanager
+def leading(data: Path, url: str) -> Iterator[None]:
+    """The venue's controller as a process, beating."""
+    with said_ready("controller", "--data", str(data), "--broker", url):
+        yield
+
+
+@contextmanager
+def said_ready(*arguments: str) -> Iterator[None]:
+    """A part as a process, once it is ready; it ends with its stdin."""
+    process = subprocess.Popen(
+        [sys.executable, "-m", "signals.cli", *arguments],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+    )
+    with process:
+        assert process.stdout
+        assert process.stdout.readline().startswith(b"ready")
+        yield
+        process.terminate()
 
 
 @pytest.mark.parametrize(

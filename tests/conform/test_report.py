@@ -21,7 +21,7 @@ def outcome(*verdicts: Verdict) -> Outcome:
         Result(number, f"case {number}", ("C1", "C3"), verdict, NASTY, 12)
         for number, verdict in enumerate(verdicts, start=1)
     )
-    return Outcome("head", "n1", "h1", "board <B>", "bench", "fw & co", results)
+    return Outcome("2026-01-01T09:00:00+00:00", "head", "n1", "h1", "board <B>", "bench", "fw & co", results)
 
 
 ALL = outcome(*Verdict)
