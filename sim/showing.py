@@ -21,18 +21,30 @@ DOING: dict[str, Literal["walks", "pushes", "sweeps", "stands"]] = {
 """What somebody is seen doing."""
 
 
-def world_view(ground: Ground, scene: Scene, *, at_ms: int, seen: Sequence[WorldFinding] = ()) -> WorldView:
+def world_view(
+    ground: Ground,
+    scene: Scene,
+    *,
+    at_ms: int,
+    seen: Sequence[WorldFinding] = (),
+    late_steps: int = 0,
+    digest: str = "",
+) -> WorldView:
     """Give the message `world` of a scene."""
     return WorldView(
         at_ms=at_ms,
-        karts=[_kart(ground, kart) for kart in scene.karts],
+        karts=[_kart(ground, kart, scene.time_s) for kart in scene.karts],
         incidents=_incidents(ground, scene),
         people=[_person(ground, person) for person in scene.people],
         seen=list(seen),
+        steps=scene.steps,
+        late_steps=late_steps,
+        wet=scene.wet,
+        digest=digest,
     )
 
 
-def _kart(ground: Ground, kart: Kart) -> WorldKart:
+def _kart(ground: Ground, kart: Kart, now_s: float) -> WorldKart:
     pose = ground.pose(kart)
     return WorldKart(
         number=kart.number,
@@ -42,6 +54,10 @@ def _kart(ground: Ground, kart: Kart) -> WorldKart:
         at_m=round(kart.at_m, 2),
         speed_kmh=round(abs(kart.v_mps) * 3.6, 1),
         in_pit=ground.sector(kart) == PIT,
+        limit_kmh=round(kart.limit_mps * 3.6, 1),
+        throttle=round(kart.throttle, 2),
+        brake=round(kart.brake, 2),
+        boost=kart.boost_until_s > now_s,
     )
 
 

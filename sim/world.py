@@ -216,7 +216,14 @@ class World:
 
     def _show(self) -> None:
         seen = list(self._seen) if self._tells_seen() else []
-        view = world_view(self.ground, self.scene, at_ms=self._clock.now_ms(), seen=seen)
+        view = world_view(
+            self.ground,
+            self.scene,
+            at_ms=self._clock.now_ms(),
+            seen=seen,
+            late_steps=self.late_steps,
+            digest="" if self._wakes % DIGEST_EVERY else self.scene.digest(),
+        )
         self._link.publish(self._topics.name("world"), _ENCODE(view))
 
     def _tells_seen(self) -> bool:

@@ -387,6 +387,12 @@ class WorldKart(Message, frozen=True, kw_only=True):
     at_m: float
     speed_kmh: float
     in_pit: bool
+    limit_kmh: float = 0.0
+    """As its limiter took it."""
+    throttle: float = 0.0
+    brake: float = 0.0
+    """Pedals as pressed, 0 to 1."""
+    boost: bool = False
 
 
 class WorldPerson(Message, frozen=True, kw_only=True):

@@ -154,6 +154,23 @@ def test_the_same_seed_and_calls_make_the_same_world(venue: Venue) -> None:
     assert digests[0] == digests[1] != digests[2]
 
 
+def test_every_second_it_tells_the_digest_a_rerun_gives_too(venue: Venue) -> None:
+    told = []
+    for _ in range(2):
+        views = virtually(venue, let_12_out).of("world")
+        told.append({view["steps"]: view["digest"] for _, view in views if view["digest"]})
+    assert told[0] == told[1]
+    assert len(set(told[0].values())) == len(told[0]) >= 19
+
+
+def test_it_tells_pedals_limits_and_steps_taken_late(driven: Bus) -> None:
+    view = driven.of("world")[-1][1]
+    kart = view["karts"][11]
+    assert kart["limit_kmh"] == 28
+    assert kart["throttle"] > 0 or kart["brake"] > 0 or kart["speed_kmh"] > 0
+    assert (view["late_steps"], view["wet"]) == (0, False)
+
+
 def test_an_event_is_answered_shown_and_felt(venue: Venue) -> None:
     async def script(bus: Bus) -> None:
         await bus.speak("instructor", "inject/world", c.Inject(id="e1", event="kart-button", kart=3))
