@@ -4,18 +4,25 @@ from __future__ import annotations
 
 import math
 from collections import deque
+from itertools import pairwise
 from pathlib import Path
 
+import numpy as np
 import pygame
+from numpy.typing import NDArray
 from PIL import Image
 
 from signals.look import DARK, Theme, rgb
 
-FRAMES_PER_S = 8
-LASTS_S = 16.0
+FRAMES_PER_S = 10
+LASTS_S = 12.0
+WIDE_PX = 960
+"""Wider windows are scaled down to this: a film is small."""
 SHADES = 5
 """Blends kept between each two colours of the palette: edges stay smooth."""
-COLOURS = 256
+SAME = 255
+"""The palette's last place: a pixel that stayed as it was, which costs next to nothing."""
+Frame = NDArray[np.uint8]
 GROUNDS = ("ground", "surface", "track")
 
 
@@ -32,8 +39,10 @@ def palette(theme: Theme = DARK) -> Image.Image:
                     round(a + (b - a) * shade / SHADES) for a, b in zip(under, over, strict=True)
                 )
                 found[red, green, blue] = None
-    colours = list(found)[:COLOURS]
+    colours = list(found)[:SAME]
     image = Image.new("P", (1, 1))
+    # Filled up with the ground: a reader may refuse an index beyond the palette's end.
+    colours += [rgb(theme.ground)] * (SAME + 1 - len(colours))
     image.putpalette([part for colour in colours for part in colour])
     return image
 
@@ -49,7 +58,7 @@ class Film:
 
     def __init__(self, path: Path, lasts_s: float = LASTS_S) -> None:
         self.path = path
-        self._frames: deque[Image.Image] = deque(maxlen=math.ceil(lasts_s * FRAMES_PER_S))
+        self._frames: deque[Frame] = deque(maxlen=math.ceil(lasts_s * FRAMES_PER_S))
         self._palette = palette()
         self._due_s = -math.inf
 
@@ -58,14 +67,34 @@ class Film:
         if now_s < self._due_s:
             return
         self._due_s = max(self._due_s, now_s - 1 / FRAMES_PER_S) + 1 / FRAMES_PER_S
-        whole = Image.frombytes("RGB", surface.get_size(), pygame.image.tobytes(surface, "RGB"))
-        self._frames.append(whole.quantize(palette=self._palette, dither=Image.Dither.NONE))
+        width, height = surface.get_size()
+        if width > WIDE_PX:
+            width, height = WIDE_PX, round(height * WIDE_PX / width)
+            surface = pygame.transform.smoothscale(surface, (width, height))
+        whole = Image.frombytes("RGB", (width, height), pygame.image.tobytes(surface, "RGB"))
+        self._frames.append(np.asarray(whole.quantize(palette=self._palette, dither=Image.Dither.NONE)))
 
     def save(self) -> None:
         """Write the film; without a frame there is none."""
-        if self._frames:
-            first, *others = self._frames
-            duration_ms = round(1000 / FRAMES_PER_S)
-            first.save(
-                self.path, save_all=True, append_images=others, duration=duration_ms, loop=0, optimize=False
-            )
+        if not self._frames:
+            return
+        size = self._frames[-1].shape
+        frames = [frame for frame in self._frames if frame.shape == size]
+        pairs = pairwise(frames)
+        changes = (np.where(frame == before, SAME, frame).astype(np.uint8) for before, frame in pairs)
+        first, *others = (self._image(each) for each in (frames[0], *changes))
+        first.save(
+            self.path,
+            save_all=True,
+            append_images=others,
+            duration=round(1000 / FRAMES_PER_S),
+            loop=0,
+            transparency=SAME,
+            disposal=1,
+            optimize=False,
+        )
+
+    def _image(self, frame: Frame) -> Image.Image:
+        image = Image.fromarray(frame)
+        image.putpalette(self._palette.getpalette() or [])
+        return image

@@ -210,7 +210,8 @@ class TrackMap:
     ) -> list[Touch]:
         touched = []
         stale = desk.world_age_s(now_s) > 0
-        for number, ((x, y), heading_deg) in placed.items():
+        chosen_last = sorted(placed.items(), key=lambda each: each[0] == hands.kart)
+        for number, ((x, y), heading_deg) in chosen_last:
             level, chosen = desk.level(number), number == hands.kart
             old = stale or desk.silent_s(number, now_s) is not None
             body = self.body.turned(level, heading_deg, stale=old, chosen=chosen)
