@@ -159,7 +159,7 @@ async def test_a_backends_own_mistake_loses_the_device_and_no_more(make: Callabl
 )
 async def test_only_a_whole_image_of_levels_that_a_lamp_can_have(image: dict[str, int]) -> None:
     rig = await VirtualRig().start()
-    with pytest.raises(ValueError, match="RED|differs"):
+    with pytest.raises(ValueError, match=r"RED|differs"):
         rig.output.show(image)
     assert rig.output.commanded == FAIL
     await rig.stop()

@@ -7,6 +7,7 @@ beside a whole venue. Coil n feeds the sensor at discrete input n unless wired o
 from __future__ import annotations
 
 import asyncio
+import json
 import sys
 from collections.abc import Callable
 from typing import Any
@@ -127,10 +128,18 @@ class Board:
         self.changed.set()
 
 
-async def _stand(port: int, fail: frozenset[int], sensors: dict[int, int], contacts: dict[int, bool]) -> None:
-    board = Board(watchdog_s=1.0, fail=fail)
-    board.sensors, board.contacts = sensors, contacts
-    await board.serve(port)
-    print("ready board", flush=True)
+async def stand(said: dict[str, Any]) -> None:
+    """Be a board until stdin closes; then tell every coil's history, as JSON."""
+    board = Board(watchdog_s=3.0, fail=frozenset(said["fail"]))
+    board.sensors = {int(coil): at for coil, at in said["sensors"].items()}
+    board.contacts = dict.fromkeys(said["closed"], True)
+    await board.serve()
+    print(json.dumps({"port": board.port}), flush=True)
     await asyncio.get_running_loop().run_in_executor(None, sys.stdin.read)
+    told = sorted({coil for _, first, values in board.writes for coil in range(first, first + len(values))})
+    print(json.dumps({"writes": len(board.writes), "coils": told, "left": board.coils}), flush=True)
     await board.kill()
+
+
+if __name__ == "__main__":
+    asyncio.run(stand(json.loads(sys.argv[1])))

@@ -137,6 +137,7 @@ class VirtualRig(Rig):
         self.device.unreachable = how
 
     async def mend(self, how: str) -> None:
+        del how
         self.device.unreachable = ""
 
 
@@ -254,12 +255,14 @@ class Receiver(ReceiverHandlerListener, asyncio.DatagramProtocol):
         self._handler = ReceiverHandler("", 0, self, ReceiverSocketBase(self))
 
     def datagram_received(self, data: bytes, addr: tuple[str, int]) -> None:
+        del addr
         now_s = asyncio.get_running_loop().time()
         self.packets.append((now_s, DataPacket.make_data_packet(data)))
         self._handler.on_data(data, now_s)
         self._changed.set()
 
     def on_availability_change(self, universe: int, changed: str) -> None:
+        del universe
         self.said.append(changed)
 
     def on_dmx_data_change(self, packet: DataPacket) -> None:
@@ -306,9 +309,11 @@ class E131Rig(Rig):
         return len(self.receiver.packets)
 
     async def break_(self, how: str) -> None:
+        del how
         Stubborn.unreachable = True
 
     async def mend(self, how: str) -> None:
+        del how
         Stubborn.unreachable = False
 
 
@@ -355,6 +360,7 @@ class GpioRig(Rig):
 
     async def break_(self, how: str) -> None:
         """Somebody else makes the pin an input: writing to it fails."""
+        del how
         self.factory.pin(17).function = "input"
 
     async def mend(self, how: str) -> None: ...
