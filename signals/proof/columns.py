@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 
 from signals.proof.nodes import Node, Value
 
-Array = np.ndarray[Any, Any]
+Array: TypeAlias = Any
+"""A numpy array; numpy's own types say too little of its elements to be worth their length."""
 
 
 class Columns:
@@ -24,6 +25,8 @@ class Columns:
     def __init__(self, slots: Mapping[int, Array], count: int) -> None:
         self.slots = slots
         self.count = count
+        self.changes: dict[tuple[int, Value], Array] = {}
+        """By how much keys change when a slot takes a value; filled by who packs keys."""
         self._kept: dict[Node, Array] = {}
 
     def of(self, value: Value) -> Array:
@@ -61,7 +64,7 @@ class Columns:
         raise KeyError(f"{node} has no value in a state")
 
     def _until(self, settled: np.bool_, args: tuple[Node, ...]) -> Array:
-        """Join conditions until every state's answer is settled; states that sort together settle together."""
+        """Join conditions until every state's answer is settled: states that sort together settle so."""
         join = np.logical_or if settled else np.logical_and
         joined = self.of(args[0])
         for arg in args[1:]:

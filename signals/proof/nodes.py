@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Callable, Iterator, Mapping
-from functools import lru_cache
+from functools import lru_cache, partial
+from typing import Any
 
 
 class Node:
@@ -22,7 +23,7 @@ class Node:
 
     __slots__ = ("args", "op", "reads")
 
-    def __init__(self, op: str, args: tuple[object, ...], reads: frozenset[tuple[str, int | str]]) -> None:
+    def __init__(self, op: str, args: tuple[Any, ...], reads: frozenset[tuple[str, int | str]]) -> None:
         self.op = op
         self.args = args
         self.reads = reads
@@ -35,10 +36,10 @@ class Node:
 
 Value = Node | int
 
-_INTERNED: dict[tuple[object, ...], Node] = {}
+_INTERNED: dict[tuple[Any, ...], Node] = {}
 
 
-def _make(op: str, *args: object) -> Node:
+def _make(op: str, *args: Any) -> Node:
     # Interned by the identity of nodes and the value of everything else; nodes hash by identity.
     key = (op, *args)
     found = _INTERNED.get(key)
@@ -47,7 +48,7 @@ def _make(op: str, *args: object) -> Node:
             reads = frozenset({(op, args[0])})
         else:
             reads = frozenset().union(*(arg.reads for arg in args if isinstance(arg, Node)))
-        found = _INTERNED[key] = Node(op, args, reads)  # type: ignore[arg-type]
+        found = _INTERNED[key] = Node(op, args, reads)
     return found
 
 
@@ -86,7 +87,7 @@ def _join(op: str, absorbing: int, values: list[Value]) -> Value:
             if value == absorbing:
                 return absorbing
         elif value.op == op:
-            kept.update(dict.fromkeys(value.args))  # type: ignore[arg-type]
+            kept.update(dict.fromkeys(value.args))
         else:
             kept[value] = None
     if not kept:
@@ -123,7 +124,7 @@ def negate(value: Value) -> Value:
         return 1 - value
     made = _NEGATED.get(value)
     if made is None:
-        args: list[Value] = list(value.args)  # type: ignore[arg-type]
+        args: list[Value] = list(value.args)
         match value.op:
             case "not":
                 made = args[0]
@@ -148,9 +149,9 @@ def equal(left: Value, right: Value) -> Value:
     if isinstance(right, int) and left.op in CONDITIONS:
         return (negate(left), left)[right] if right in (0, 1) else 0
     if left.op == "if":
-        yes, no = equal(left.args[1], right), equal(left.args[2], right)  # type: ignore[arg-type]
+        yes, no = equal(left.args[1], right), equal(left.args[2], right)
         if isinstance(yes, int) or isinstance(no, int):
-            return choose(left.args[0], yes, no)  # type: ignore[arg-type]
+            return choose(left.args[0], yes, no)
     return _make("eq", left, right)
 
 
@@ -201,7 +202,7 @@ def rebuild(value: Value, leaf: Leaf, kept: dict[Value, Value], same: Same = equ
     if value.op in LEAVES:
         made = leaf(value)
     else:
-        args = [rebuild(arg, leaf, kept, same) for arg in value.args]  # type: ignore[arg-type]
+        args = [rebuild(arg, leaf, kept, same) for arg in value.args]
         made = same(*args) if value.op == "eq" else _OF[value.op](args)
     kept[value] = made
     return made
@@ -217,30 +218,34 @@ _OF: Mapping[str, Callable[[list[Value]], Value]] = {
 
 
 def propagate(value: Value) -> Value:
-    """Carry what single members of a conjunction say into its other members, until nothing is left to carry."""
+    """Carry what single members of a conjunction say into the others, until nothing is left to carry."""
     known: dict[Node, int] = {}
     while isinstance(value, Node) and value.op == "and":
-        units = {arg.args[0]: arg.args[1] for arg in value.args if _unit(arg)}  # type: ignore[union-attr]
+        units = {arg.args[0]: arg.args[1] for arg in value.args if _unit(arg)}
         fresh = {leaf: number for leaf, number in units.items() if leaf not in known}
-        known |= fresh  # type: ignore[arg-type]
+        known |= fresh
         kept: dict[Value, Value] = {}
         if fresh:
-            rest = [rebuild(arg, lambda leaf: known.get(leaf, leaf), kept) for arg in value.args]  # type: ignore[arg-type]
+            rest = [rebuild(arg, partial(_known, known), kept) for arg in value.args]
             value = conj([*(equal(leaf, number) for leaf, number in known.items()), *rest])
             continue
-        literals = {arg for arg in value.args if arg.op != "or"}  # type: ignore[union-attr]
-        made = conj([_without(arg, literals) for arg in value.args])  # type: ignore[arg-type]
+        literals = {arg for arg in value.args if arg.op != "or"}
+        made = conj([_without(arg, literals) for arg in value.args])
         if made is value:
             return value
         value = made
     return value
 
 
+def _known(known: Mapping[Node, int], leaf: Node) -> Value:
+    return known.get(leaf, leaf)
+
+
 def _without(member: Node, literals: set[object]) -> Value:
     """Leave out of a disjunction what the literals beside it deny."""
     if member.op != "or":
         return member
-    return disj([arg for arg in member.args if negate(arg) not in literals])  # type: ignore[arg-type]
+    return disj([arg for arg in member.args if negate(arg) not in literals])
 
 
 def _unit(value: object) -> bool:
@@ -256,9 +261,9 @@ def outcomes(value: Value, of_slot: Callable[[int], set[int]]) -> set[int]:
     if isinstance(value, int):
         return {value}
     if value.op == "if":
-        return outcomes(value.args[1], of_slot) | outcomes(value.args[2], of_slot)  # type: ignore[arg-type]
+        return outcomes(value.args[1], of_slot) | outcomes(value.args[2], of_slot)
     if value.op == "slot":
-        return of_slot(value.args[0])  # type: ignore[arg-type]
+        return of_slot(value.args[0])
     return {0, 1}
 
 
@@ -287,7 +292,7 @@ def _pick(trees: list[Value], index: Value) -> Value:
 
 
 def _later(leaf: Node) -> Value:
-    return after(leaf.args[0]) if leaf.op == "slot" else leaf  # type: ignore[arg-type]
+    return after(leaf.args[0]) if leaf.op == "slot" else leaf
 
 
 # -- from the code that the table's emitter writes --------------------------------------------------------
@@ -320,8 +325,8 @@ class Translator:
 
     def _of(self, tree: ast.expr) -> Value:
         match tree:
-            case ast.Constant(value=value):
-                return int(value)  # type: ignore[arg-type]
+            case ast.Constant(value=int(value)):
+                return int(value)
             case ast.Name(id=name):
                 return free(name)
             case ast.BoolOp(op=ast.And(), values=values):

@@ -1,4 +1,4 @@
-"""The rule table grounded for one venue as a finite program: slots, moves with guards and updates, outputs.
+"""The rule table grounded for one venue as a finite program: slots, moves with guards, outputs.
 
 Every reader starts here: the explorer, the checkers' models, the solver. The table's own emitter
 unrolls every expression, so there is one reading of the table's language; what differs from reader
@@ -16,16 +16,18 @@ Abstractions, all of them wider than the running system:
 from __future__ import annotations
 
 import ast
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from itertools import product
 
-from signals.core.expr import BOOL, Bound, Env, parse
+from signals.core.expr import BOOL, Bound, Domain, Env, Truth, parse
 from signals.core.forms import Rule
 from signals.core.ground import CALLED, Ground, _closed
+from signals.core.machines import Machines
 from signals.core.schema import GIVEN
 from signals.proof.nodes import (
+    Leaf,
     Node,
     Same,
     Translator,
@@ -102,6 +104,8 @@ class Scope:
     """Facts that are not stored: every move may find them with any value."""
     whole_groups: bool = False
     """Whether only the whole field is staged, each kart in its own class."""
+    by_machines: bool = False
+    """Whether constant moves are made by the `transitions` machines instead of by the table's word."""
 
 
 class Program:
@@ -121,6 +125,7 @@ class Program:
     def __init__(self, ground: Ground, scope: Scope) -> None:
         self.ground = ground
         self.scope = scope
+        self._machines = Machines(ground.table, ground.schema)
         self.hidden = {
             array.base + number: f"{name}[{', '.join(index)}]"
             for name, array in ground.schema.facts.items()
@@ -153,11 +158,11 @@ class Program:
         """Give a condition's tree with every name of `env` bound to a number or a free name."""
         return truth(self._tree(text, env, lambda own: str(self.ground.emitter.truth(text, own))))
 
-    def _tree(self, text: str, env: Env, emit: object) -> Value:
+    def _tree(self, text: str, env: Env, emit: Callable[[Env], str]) -> Value:
         own = {name: bound for name, bound in env.items() if name in names_in(text)}
         key = (text, *((name, bound.code) for name, bound in own.items()))
         if key not in self._parsed:
-            node = self.translator.node(emit(own))  # type: ignore[operator]
+            node = self.translator.node(emit(own))
             self._parsed[key] = rebuild(node, self._leaf, self._frees)
         return self._parsed[key]
 
@@ -273,7 +278,6 @@ class Program:
         return allowed is None or member in allowed
 
     def _guard(self, rule: Rule, env: Env) -> Value:
-        phases = self.ground.schema.sorts["phase"]
         terms: list[Value] = []
         if rule.phases:
             terms.append(self.truth(f"phase in ({', '.join(rule.phases)},)", env))
@@ -282,7 +286,6 @@ class Program:
         for timer in self.ground.table.timers:
             if timer.then == rule.word:
                 terms.append(self.truth(timer.running, env))
-        assert phases  # noqa: S101 - the table has phases
         return conj(terms)
 
     def _updates(self, rule: Rule, env: dict[str, Bound]) -> list[tuple[int, Value]]:
@@ -293,29 +296,41 @@ class Program:
             made[place] = choose(condition, value, made.get(place, slot(place)))
 
         if rule.word == "restart":
-            for fact in self.ground.table.facts:
-                array = facts[fact.name]
+            for stored in self.ground.table.facts:
+                array = facts[stored.name]
                 for number, index in enumerate(product(*(range(len(s.members)) for s in array.over))):
-                    if fact.on_restart:
+                    if stored.on_restart:
                         at = {n: Bound(s, i) for n, s, i in zip("ab", array.over, index, strict=False)}
-                        assign(array.base + number, 1, self._value(fact.on_restart, at, array.domain))
+                        assign(array.base + number, 1, self._value(stored.on_restart, at, array.domain))
         for target, text in rule.sets.items():
             for fact, place, condition, inner in emitter.target(target, env):
                 assign(int(place), self._condition(condition), self._value(text, inner, fact.domain))
-        for move in rule.moves:
+        for number, move in enumerate(rule.moves):
             for fact, place, condition, inner in emitter.target(move.target, env):
-                here = self.truth(f"{_indexed(move.target)} in ({', '.join(move.source)},)", inner)
-                when = conj([self._condition(condition), self.truth(move.when, inner), here])
-                assign(int(place), when, fact.domain.members.index(move.to))
+                when = conj([self._condition(condition), self.truth(move.when, inner)])
+                for source in move.source:
+                    here = conj([when, equal(self._here(int(place)), fact.domain.members.index(source))])
+                    to = self._to(rule, number, source)
+                    assign(int(place), here, fact.domain.members.index(to))
         return list(made.items())
 
-    def _condition(self, code: str | bool) -> Value:
+    def _here(self, place: int) -> Value:
+        return self._leaf(slot(place))  # type: ignore[arg-type]
+
+    def _to(self, rule: Rule, number: int, source: str) -> str:
+        """Give where a constant move leads: by the table's word, or by letting its machine make it."""
+        move = rule.moves[number]
+        if not self.scope.by_machines:
+            return move.to
+        return self._machines.move(move.target.partition("[")[0], source, rule.name, number)
+
+    def _condition(self, code: Truth) -> Value:
         if isinstance(code, bool):
             return int(code)
         return rebuild(truth(self.translator.node(code)), self._leaf, self._frees)
 
-    def _value(self, text: str, env: Env, domain: object) -> Value:
-        code = self.ground.emitter.value(text, env, domain)  # type: ignore[arg-type]
+    def _value(self, text: str, env: Env, domain: Domain) -> Value:
+        code = self.ground.emitter.value(text, env, domain)
         return rebuild(self.translator.node(code), self._leaf, self._frees)
 
     # -- what may ever be ------------------------------------------------------------------------------
@@ -329,7 +344,8 @@ class Program:
         grown = True
         while grown:
             grown = False
-            narrow, kept = _narrower(domains), {}
+            kept: dict[Value, Value] = {}
+            narrow = _narrower(domains)
             for move in moves:
                 if rebuild(move.guard, _same_leaf, kept, narrow) == 0:
                     continue
@@ -356,7 +372,7 @@ class Program:
 
     def _constant(self, leaf: Node) -> Value:
         place = leaf.args[0]
-        return self.start[place] if leaf.op == "slot" and place not in self.domains else leaf  # type: ignore[index, operator]
+        return self.start[place] if leaf.op == "slot" and place not in self.domains else leaf
 
     def _folded(self, move: Move) -> Move:
         made = [(place, self.fold(value)) for place, value in move.updates]
@@ -382,7 +398,7 @@ def _narrower(domains: Mapping[int, Collection[int]]) -> Same:
     def same(left: Value, right: Value) -> Value:
         for leaf, number in ((left, right), (right, left)):
             if isinstance(leaf, Node) and leaf.op == "slot" and isinstance(number, int):
-                values = domains[leaf.args[0]]  # type: ignore[index]
+                values = domains[leaf.args[0]]
                 if number not in values:
                     return 0
                 if len(values) == 1:
@@ -404,9 +420,9 @@ def exists(value: Value) -> Value:
     return value
 
 
-def _binder(given: Mapping[str, int]) -> object:
+def _binder(given: Mapping[str, int]) -> Leaf:
     def bind(leaf: Node) -> Value:
-        return given.get(leaf.args[0], leaf) if leaf.op == "free" else leaf  # type: ignore[call-overload, no-any-return]
+        return given.get(leaf.args[0], leaf) if leaf.op == "free" else leaf
 
     return bind
 
@@ -417,15 +433,10 @@ def names_in(text: str) -> frozenset[str]:
     return frozenset(node.id for node in ast.walk(parse(text.strip())) if isinstance(node, ast.Name))
 
 
-def _indexed(target: str) -> str:
-    """Give the fact with its index of a target, without its loop."""
-    return target.partition(" for ")[0].partition(" if ")[0]
-
-
 def _reads_name(rule: Rule, name: str) -> bool:
     texts = [*rule.sets, *rule.sets.values(), *(move.when for move in rule.moves)]
     return any(name in _words(text) for text in texts)
 
 
 def _words(text: str) -> set[str]:
-    return {word for word in "".join(c if c.isalnum() or c == "_" else " " for c in text).split()}
+    return set("".join(c if c.isalnum() or c == "_" else " " for c in text).split())

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import mmap
 from collections.abc import Iterable
 from math import prod
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 
@@ -14,12 +15,13 @@ from signals.proof.columns import Array, Columns
 from signals.proof.nodes import Value
 from signals.proof.program import Program
 
-Keys = np.ndarray[Any, np.dtype[np.int64]]
+Keys: TypeAlias = Any
+"""A numpy array of int64."""
 MOST_BITS = 62
 
 
 class Space:
-    """Packs a program's states into int64 keys; the first slot (the phase) weighs most, so like sorts with like.
+    """Packs a program's states into int64 keys; the first slot, the phase, weighs most: like sorts with like.
 
     Attributes:
         size: how many combinations there are, reached or not.
@@ -70,13 +72,17 @@ class Space:
             slots[place] = domain[digit]
         return Columns(slots, len(keys))
 
-    def change(self, columns: Columns, place: int, value: Value, chosen: Array) -> Keys:
-        """Give by how much the keys of the chosen states change when a slot takes a tree's value."""
-        weights = self._weights[place]
-        old = weights[columns.slots[place][chosen]]
-        if isinstance(value, int):
-            return weights[value] - old
-        return weights[columns.of(value)[chosen].view(np.uint8)] - old
+    def change(self, columns: Columns, place: int, value: Value) -> Keys:
+        """Give by how much keys change when a slot takes a tree's value, worked out once for all moves."""
+        made = columns.changes.get((place, value))
+        if made is None:
+            weights = self._weights[place]
+            if isinstance(value, int):
+                made = (weights[value] - weights)[columns.slots[place]]
+            else:
+                made = weights[columns.of(value).view(np.uint8)] - weights[columns.slots[place]]
+            columns.changes[place, value] = made
+        return made
 
     def digest(self, keys: Keys) -> str:
         """Give a digest of a set of states, by the names and members of the slots."""
@@ -96,7 +102,14 @@ class Seen:
         self._bits: Array | None = None
         self._sorted: Keys = np.empty(0, np.int64)
         if space.size <= self.MOST_BITS_IN_MEMORY:
-            self._bits = np.zeros((space.size >> 3) + 1, np.uint8)
+            # Shared with forked processes. Where two set bits of one byte at once, one may be lost: the
+            # state is then found twice, which is harmless, and the explorer marks it again.
+            self._bits = np.frombuffer(mmap.mmap(-1, (space.size >> 3) + 1), np.uint8)
+
+    @property
+    def shared(self) -> bool:
+        """Whether forked processes see the same set."""
+        return self._bits is not None
 
     def has(self, keys: Keys) -> Array:
         """Tell which keys are in the set."""

@@ -6,12 +6,15 @@ the state before (see `stating`), so each state is looked at once and no pair of
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 
 from signals.proof.columns import Array, Columns
+from signals.proof.crew import Crew
 from signals.proof.nodes import Value
 from signals.proof.program import Move, Program
 from signals.proof.space import Keys, Seen, Space, chunks
@@ -65,6 +68,16 @@ class Found:
         return sum(self.fired)
 
 
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """What came of some states: new ones, moves open, transitions mixed, and (breach, state) of what is wrong."""
+
+    new: Keys
+    fired: list[int]
+    graph: int
+    wrong: list[tuple[int, int]]
+
+
 class Explorer:
     """Explores one program.
 
@@ -72,16 +85,23 @@ class Explorer:
         program: what may happen.
         breaches: what must never be; each is reported once a property's clause.
         symmetry: which states count as one.
+        workers: processes that share large levels out among them.
 
     """
 
     def __init__(
-        self, program: Program, breaches: Sequence[Breach] = (), symmetry: Symmetry | None = None
+        self,
+        program: Program,
+        breaches: Sequence[Breach] = (),
+        symmetry: Symmetry | None = None,
+        *,
+        workers: int | None = None,
     ) -> None:
         self.program = program
         self.space = Space(program)
         self.symmetry = symmetry or Symmetry(())
         self._breaches = list(breaches)
+        self._workers = workers or os.cpu_count() or 1
 
     def run(
         self, *, most: int | None = None, until_broken: bool = False, progress: Progress | None = None
@@ -90,58 +110,74 @@ class Explorer:
         seen, found = Seen(self.space), Found(fired=[0] * len(self.program.moves))
         frontier = seen.fresh(np.array([self.space.key(self.program.start)], np.int64))
         count = 0
-        while len(frontier):
-            found.levels.append(frontier)
-            count += len(frontier)
-            if most is not None and count > most:
-                found.complete = False
-                break
-            new = [part for keys in chunks(frontier, CHUNK) for part in self._visit(keys, seen, found)]
-            if until_broken and found.broken:
-                found.complete = False
-                break
-            frontier = np.sort(np.concatenate(new)) if new else np.empty(0, np.int64)
-            if progress:
-                progress(count, len(frontier))
+        with Crew(partial(self._visit, seen), self._workers if seen.shared else 1) as crew:
+            while len(frontier):
+                found.levels.append(frontier)
+                count += len(frontier)
+                if most is not None and count > most:
+                    found.complete = False
+                    break
+                new = [self._noted(found, visit) for visit in crew.share(list(chunks(frontier, CHUNK)))]
+                if until_broken and found.broken:
+                    found.complete = False
+                    break
+                frontier = np.unique(np.concatenate(new))
+                self._mark(seen, frontier)  # two workers may have found the same one
+                if progress:
+                    progress(count, len(frontier))
         return found
 
-    def _visit(self, keys: Keys, seen: Seen, found: Found) -> Iterator[Keys]:
-        columns = self.space.columns(keys)
-        self._look(columns, keys, found)
+    def _mark(self, seen: Seen, keys: Keys) -> None:
+        for image in self.symmetry.images(self.space, keys):
+            seen.add(image)
+
+    def _visit(self, seen: Seen, keys: Keys) -> Visit:
+        """Make every move from some states: what is new, how often each was open, what is broken."""
+        columns, new = self.space.columns(keys), [keys[:0]]
+        fired, graph = [0] * len(self.program.moves), 0
         for number, (_, chosen, after) in enumerate(self.steps(columns, keys, self.program.moves)):
             if after is None:
                 continue
-            found.fired[number] += len(after)
-            found.graph = (found.graph + _mixed(keys[chosen], after, number)) & _ALL
-            new = after[~seen.has(after)]
-            if len(new):
-                new = self.symmetry.one_of_each(self.space, np.unique(new))
-                for image in self.symmetry.images(self.space, new):
-                    seen.add(image)
-                yield new
+            fired[number] = len(after)
+            graph += _mixed(keys[chosen], after, number)
+            fresh = after[~seen.has(after)]
+            if len(fresh):
+                fresh = self.symmetry.one_of_each(self.space, np.unique(fresh))
+                self._mark(seen, fresh)
+                new.append(fresh)
+        return Visit(np.concatenate(new), fired, graph & _ALL, list(self._wrong(columns, keys)))
 
-    def _look(self, columns: Columns, keys: Keys, found: Found) -> None:
-        for breach in list(self._breaches):
+    def _wrong(self, columns: Columns, keys: Keys) -> Iterator[tuple[int, int]]:
+        for number, breach in enumerate(self._breaches):
             wrong = columns.true(breach.tree)
             if wrong.any():
-                first = int(keys[int(np.argmax(wrong))])
-                found.broken.append(Broken(breach, first, len(found.levels) - 1))
-                self._breaches = [
-                    b for b in self._breaches if (b.name, b.clause) != (breach.name, breach.clause)
-                ]
+                yield number, int(keys[int(np.argmax(wrong))])
+
+    def _noted(self, found: Found, visit: Visit) -> Keys:
+        found.fired = [a + b for a, b in zip(found.fired, visit.fired, strict=True)]
+        found.graph = (found.graph + visit.graph) & _ALL
+        told = {(broken.breach.name, broken.breach.clause) for broken in found.broken}
+        for number, key in visit.wrong:
+            breach = self._breaches[number]
+            if (breach.name, breach.clause) not in told:
+                told.add((breach.name, breach.clause))
+                found.broken.append(Broken(breach, key, len(found.levels) - 1))
+        return visit.new
 
     def steps(
         self, columns: Columns, keys: Keys, moves: Sequence[Move]
     ) -> Iterator[tuple[Move, Array, Keys | None]]:
-        """Give, for every move, the places of states it is open in, and where it leads from them (None: nowhere)."""
+        """Give, for every move, the places of states it is open in, and where it leads (None: nowhere)."""
         for move in moves:
-            chosen = np.flatnonzero(columns.true(move.guard))
-            if not len(chosen):
-                yield move, chosen, None
+            open_in = columns.true(move.guard)
+            count = int(np.count_nonzero(open_in))
+            if not count:
+                yield move, open_in, None
                 continue
+            chosen = slice(None) if count == len(keys) else np.flatnonzero(open_in)
             after = keys[chosen]
             for place, value in move.updates:
-                after += self.space.change(columns, place, value, chosen)
+                after = after + self.space.change(columns, place, value)[chosen]
             yield move, chosen, after
 
     # -- ways --------------------------------------------------------------------------------------------
@@ -176,37 +212,39 @@ class Explorer:
 
     # -- what can be reached from everywhere -----------------------------------------------------------------
 
-    def stuck(self, found: Found, goal: Value, moves: Sequence[Move], barred: Sequence[Value]) -> Keys:
+    def stuck(self, found: Found, goal: Value, ways: Sequence[tuple[Move, Value]]) -> Keys:
         """Give the reached states from which no path of some moves leads to a goal.
 
         Args:
             found: a complete exploration.
             goal: a condition of states.
-            moves: the moves a path may take.
-            barred: for each of them, where it may not be taken.
+            ways: the moves a path may take, each with the condition under which it may not.
 
         """
         good, left = Seen(self.space), found.keys
         left = left[np.argsort(self._distance(left), kind="stable")]
         while len(left):
-            remaining = []
-            for keys in chunks(left, CHUNK):
-                columns = self.space.columns(keys)
-                reached = columns.true(goal).copy()
-                steps = self.steps(columns, keys, moves)
-                for (_, chosen, after), bar in zip(steps, barred, strict=True):
-                    if after is not None:
-                        to_good = np.zeros(len(keys), np.bool_)
-                        to_good[chosen] = good.has(after)
-                        reached |= to_good & ~columns.true(bar)
-                for image in self.symmetry.images(self.space, keys[reached]):
-                    good.add(image)
-                remaining.append(keys[~reached])
+            remaining = [self._remaining(keys, good, goal, ways) for keys in chunks(left, CHUNK)]
             rest = np.concatenate(remaining)
             if len(rest) == len(left):
                 return rest
             left = rest
         return left
+
+    def _remaining(self, keys: Keys, good: Seen, goal: Value, ways: Sequence[tuple[Move, Value]]) -> Keys:
+        """Give those of some states that are not good yet, and mark the others."""
+        columns = self.space.columns(keys)
+        reached = columns.true(goal).copy()
+        steps = self.steps(columns, keys, [move for move, _ in ways])
+        for (_, chosen, after), (_, barred) in zip(steps, ways, strict=True):
+            if reached.all():
+                break
+            if after is not None:
+                to_good = np.zeros(len(keys), np.bool_)
+                to_good[chosen] = good.has(after)
+                reached |= to_good & ~columns.true(barred)
+        self._mark(good, keys[reached])
+        return keys[~reached]
 
     def _distance(self, keys: Keys) -> Array:
         """Give in how many slots states differ from the start."""
@@ -225,7 +263,8 @@ _ALL = (1 << 64) - 1
 
 def _mixed(before: Keys, after: Keys, number: int) -> int:
     """Sum a mix of every transition: equal for equal graphs, whatever the order of visiting."""
-    mixed = before.astype(np.uint64) * np.uint64(0x9E3779B97F4A7C15)
-    mixed += after.astype(np.uint64) * np.uint64(0xC2B2AE3D27D4EB4F) + np.uint64(number)
+    mixed = after.view(np.uint64) * np.uint64(0xC2B2AE3D27D4EB4F)
+    mixed += before.view(np.uint64) * np.uint64(0x9E3779B97F4A7C15)
+    mixed += np.uint64(number * 0x165667B19E3779F9 & _ALL)
     mixed ^= mixed >> np.uint64(29)
-    return int((mixed * np.uint64(0x165667B19E3779F9)).sum(dtype=np.uint64))
+    return int(mixed.sum(dtype=np.uint64))

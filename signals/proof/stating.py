@@ -164,9 +164,9 @@ class Statements:
         def bind(leaf: Node) -> Value:
             what = leaf.args[0]
             if leaf.op == "after":
-                return changed.get(what, kept(what))  # type: ignore[call-overload, no-any-return, arg-type]
+                return changed.get(what, kept(what))
             if leaf.op == "free":
-                return changes if what == "changes" else given.get(what, leaf)  # type: ignore[call-overload, no-any-return]
+                return changes if what == "changes" else given.get(what, leaf)
             return leaf
 
         return self.program.fold(rebuild(self._tree(when, env), bind, {}))
@@ -207,13 +207,13 @@ class Statements:
     def _leaf(self, leaf: Node) -> Value:
         hidden = self.program.hidden
         if leaf.op == "slot" and leaf.args[0] in hidden:
-            return free(hidden[leaf.args[0]])  # type: ignore[index]
+            return free(hidden[leaf.args[0]])
         return leaf
 
     def _later(self, leaf: Node) -> Value:
         if leaf.op == "slot":
-            return after(leaf.args[0])  # type: ignore[arg-type]
-        place = self._places.get(leaf.args[0])  # type: ignore[call-overload]
+            return after(leaf.args[0])
+        place = self._places.get(leaf.args[0])
         return leaf if place is None else after(place)
 
     def _fold(self, value: Value) -> Value:
@@ -292,7 +292,7 @@ def _least(limit: Value, when: Value, rank: int) -> Value:
     if isinstance(limit, int):
         return limit
     condition, yes, no = limit.args
-    return choose(condition, _least(yes, when, rank), _least(no, when, rank))  # type: ignore[arg-type]
+    return choose(condition, _least(yes, when, rank), _least(no, when, rank))
 
 
 def _none(place: int) -> set[int]:

@@ -116,6 +116,7 @@ EQUIPMENT = (
     Rule("journal-back", "journal-back", Kind.REPAIR, "the record can be written again", sets={"journal": "ok"}),
     Rule("verdict-simulated", "verdict-simulated", Kind.WORLD,
          "a simulated venue starts with a simulated opening verdict", {"verdict": "verdict"},
+         moves=(Move("phase", ("armed",), "staging", "verdict == do_not_open"),),
          sets={"opening": "missing if verdict == do_not_open else open"}, added=True),
     Rule("day-ended", "day-ended", Kind.FAULT,
          "the opening check ends, and heads out of service count as lost again",

@@ -13,6 +13,7 @@ SHOWS = (
     Shows("fail_aspect[h]", "head[h] == out", "out of service: its fail aspect"),
     Shows("told[h]", "phase == test and told[h] != none", "in a test: what it was told"),
     Shows("red", "latch == stop", "a stop stands"),
+    Shows("red", "head[h] == lost and (gate_head[h] or fail_aspect[h] == red)", "lost, and its fail aspect is red"),
     Shows("red", f"{GATE} and not pit_open", "start and pit exit: red unless karts may leave the pit"),
     Shows("red", f"{WAITING} and not known_empty", "not racing, and the track is not known to be empty"),
     Shows("yellow_flash", "any(protects[h, s] and cautioned[s] for s in sector)", "a sector it protects is under caution"),
