@@ -72,8 +72,13 @@ def free_port() -> int:
         return port
 
 
-def write_files(folder: Path, ports: dict[str, int], authorities: dict[str, trustme.CA]) -> dict[str, Path]:
-    """Write the shipped files as an integrator does: other paths, other ports, nothing else."""
+def write_files(
+    folder: Path, ports: dict[str, int], authorities: dict[str, trustme.CA], *, carelessly: bool
+) -> dict[str, Path]:
+    """Write the shipped files as an integrator does: other paths, other ports, nothing else.
+
+    `carelessly`: those outside let the venue's bridge do anything; the venue must hold by itself.
+    """
     for name, at in (("broker", "venue"), ("outside", "outside")):
         issued = authorities[at].issue_cert("127.0.0.1", common_name=name)
         issued.cert_chain_pems[0].write_to_path(folder / f"{name}.crt")
@@ -85,7 +90,9 @@ def write_files(folder: Path, ports: dict[str, int], authorities: dict[str, trus
         authority.cert_pem.write_to_path(folder / f"{at}-ca.crt")
     (folder / "mosquitto.acl").write_text(mosquitto_acl(access_list(VENUE)), encoding="utf-8")
     (folder / "mosquitto.users").write_text(f"controller:{_hashed('secret')}\n", encoding="utf-8")
-    shutil.copy(FILES / "outside.acl", folder)
+    outside_acl = (FILES / "outside.acl").read_text(encoding="utf-8")
+    careless = "\nuser venue-harbour-loop\ntopic readwrite #\n"
+    (folder / "outside.acl").write_text(outside_acl + (careless if carelessly else ""), encoding="utf-8")
 
     def text(name: str) -> str:
         return (FILES / name).read_text(encoding="utf-8").replace(PLACE, str(folder))
@@ -120,10 +127,11 @@ async def broker(config: Path, port: int) -> AsyncIterator[None]:
 
 
 @pytest.fixture
-async def site(tmp_path: Path) -> AsyncIterator[Site]:
+async def site(tmp_path: Path, request: pytest.FixtureRequest) -> AsyncIterator[Site]:
     ports = {name: free_port() for name in ("here", "venue", "outside")}
     authorities = {name: trustme.CA(organization_name=name) for name in ("venue", "outside")}
-    configs = write_files(tmp_path, ports, authorities)
+    carelessly = getattr(request, "param", "as shipped") == "careless outside"
+    configs = write_files(tmp_path, ports, authorities, carelessly=carelessly)
     async with AsyncExitStack() as stack:
         await stack.enter_async_context(broker(configs["outside"], ports["outside"]))
         await stack.enter_async_context(broker(configs["venue"], ports["venue"]))
@@ -149,6 +157,7 @@ async def until_bridged(site: Site, reader: aiomqtt.Client) -> None:
         assert (await arrived)[1] == b"{}"
 
 
+@pytest.mark.parametrize("site", ["as shipped", "careless outside"], indirect=True)
 async def test_telemetry_goes_out_and_no_command_comes_in(site: Site) -> None:
     async with (
         site.client("outside", "reader", f"{ROOT}/#") as reader,
