@@ -148,12 +148,14 @@ static void publish(struct mosquitto *link, const char *where, const char *text,
     mosquitto_publish(link, NULL, where, (int)strlen(text), text, qos, retain);
 }
 
-/* Say what there is to say; the texts are made under the lock and sent outside it. */
+/* Say what there is to say; the texts are made under the lock and sent outside it. A lapse is driven before
+   it is told: nothing said under the new incarnation may show what the old one was told. */
 static void speak(struct mosquitto *link, bool anew)
 {
     char where[TOPIC_MAX], text[TEXT_MAX];
     int64_t now_ms = hal_now_ms();
     bool due = anew || now_ms >= report_at_ms;
+    drive();
     hal_lock();
     lease_pass_time(&lease, now_ms);
     bool introduce = anew || strcmp(said_inc, lease.inc) != 0 || (due && said_rejects != rejects);

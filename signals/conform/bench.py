@@ -31,8 +31,10 @@ from signals.venue.model import Node, Venue
 BEAT_S = 0.1
 ALONE_MS = 500
 """As long without a beat of somebody else, and nobody leads the venue."""
-LATE_S = 0.1
-"""A beat said or carried this late, or a node that waited so long for this machine's processor, may
+LATE_S = 0.05
+"""A fifth of what an answer may take, for it passes this machine at least five times, there and back.
+
+A beat said or carried so late, or a node that between two of them waited so long for the processor, may
 itself be why the node failed: then a failure proves nothing."""
 FRESH_BEATS = 4
 """An echo this near needs no proof that the node is led."""
@@ -274,9 +276,10 @@ class Bench:
 
     async def _pump(self) -> None:
         loop = asyncio.get_running_loop()
-        due_s = loop.time()
+        due_s, waited_s = loop.time(), 0.0
         while True:
-            self.late_s = max(self.late_s, loop.time() - due_s)
+            before_s, waited_s = waited_s, self.subject.waited_s()
+            self.late_s = max(self.late_s, loop.time() - due_s, waited_s - before_s)
             if self.mind.beating and self._links["controller"].up:
                 self.beat()
             due_s = loop.time() + BEAT_S

@@ -139,8 +139,8 @@ def _title(outcome: Outcome) -> str:
 def _about(outcome: Outcome) -> str:
     return (
         f"{outcome.at}: node {outcome.node} as a {outcome.kind} ({outcome.organ}) at {outcome.venue}, "
-        f"firmware {outcome.firmware or 'unknown'}: {summary(outcome)}. Not a safety rating: it says that the node "
-        "did what the contract asks on this day, on this bench."
+        f"firmware {outcome.firmware or 'unknown'}: {summary(outcome)}. "
+        "Not a safety rating: it says that the node did what the contract asks on this day, on this bench."
     )
 
 

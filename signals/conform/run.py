@@ -186,15 +186,16 @@ async def play(each: Case, bench: Bench) -> Result:
     loop = asyncio.get_running_loop()
     began_s = loop.time()
     for last in range(1, TRIES + 1):
-        waited_s = bench.subject.waited_s()
         verdict, said = await _verdict(each, bench)
         if bench.foreign:
             verdict, said = Verdict.INCONCLUSIVE, "a controller leads this venue beside the kit"
-        late_s = max(bench.late_s, bench.subject.waited_s() - waited_s)
-        if verdict is not Verdict.FAIL or late_s < LATE_S:
+        if verdict is not Verdict.FAIL or bench.late_s < LATE_S:
             break
         if last == TRIES:
-            verdict, said = Verdict.INCONCLUSIVE, f"this machine was {late_s * 1000:.0f} ms late; {said}"
+            verdict, said = (
+                Verdict.INCONCLUSIVE,
+                f"this machine was {bench.late_s * 1000:.0f} ms late; {said}",
+            )
     took = round((loop.time() - began_s) * 1000)
     return Result(each.number, each.title, each.sentences, verdict, said, took)
 
