@@ -16,7 +16,7 @@ from sim import astray, troubles
 from sim.driving import LANE_HALF_M, LIFTS_MPS2, on_lap, on_pit_lane, pedals, steer
 from sim.ground import Ground
 from sim.heeding import heed
-from sim.kart import cap_after, capped, drives, hold, moved, must_release, speed_after
+from sim.kart import backed, cap_after, capped, drives, hold, moved, must_release, speed_after
 from sim.scene import STEP_S, Doing, Heard, Kart, Mind, Scene, Trouble
 from sim.traffic import Other, Traffic, traffic
 
@@ -136,6 +136,8 @@ def _boost(ground: Ground, kart: Kart, now_s: float) -> Kart:
 
 def _drive(ground: Ground, scene: Scene, kart: Kart) -> Kart:
     """Let a driver steer and press pedals, and his kart do what limiter and tyres make of it."""
+    if kart.v_mps < 0.0 or (kart.reverse and kart.v_mps == 0.0):
+        return _reverse(ground, kart)
     path = ground.track.pit if kart.on_pit_lane else ground.track.lap
     line = ground.pit_lane if kart.on_pit_lane else ground.lanes[kart.mind.lane]
     sample = int(kart.at_m * path.per_m + 0.5)
@@ -166,6 +168,17 @@ def _drive(ground: Ground, scene: Scene, kart: Kart) -> Kart:
         brake=brake,
         turned_deg=_slipped(kart.turned_deg, turn, slides=slides) if slides or kart.turned_deg else 0.0,
     )
+
+
+def _reverse(ground: Ground, kart: Kart) -> Kart:
+    """Drive straight back at walking pace, as long as its control is pressed and its limit lets it."""
+    may = kart.reverse and kart.cap_mps > 0.0 and not kart.cut
+    v = backed(kart.v_mps, min(ground.reverse_mps, kart.cap_mps), ground.ramp[1], STEP_S) if may else 0.0
+    path = ground.track.pit if kart.on_pit_lane else ground.track.lap
+    sample = path.sample(kart.at_m)
+    place = (kart.left_m, kart.course_rad)
+    ahead, left, course = moved(place, v, 0.0, (path.bends[sample], path.stretches[sample]), STEP_S)
+    return replace(kart, at_m=kart.at_m + ahead, left_m=left, course_rad=course, v_mps=v, throttle=0.0)
 
 
 def _slipped(turned_deg: float, turn: float, *, slides: bool) -> float:

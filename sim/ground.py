@@ -46,6 +46,7 @@ class Ground:
         self.pit_exit_heads = tuple(head.id for head in venue.heads if head.role is HeadRole.PIT_EXIT)
         self.grid = venue.choices.start == "grid"
         self.ramp = (venue.ramp.fall, venue.ramp.rise)
+        self.reverse_mps = venue.limits.reverse / 3.6
         self.boost_mps = venue.limits.boost / 3.6
         self.grip = {wet: grips(self.model, wet=wet) for wet in (False, True)}
         """Of the surface, dry and wet: rolling, and sliding."""

@@ -129,6 +129,8 @@ class Kart(Struct, frozen=True, kw_only=True):
     throttle: float = 0.0
     brake: float = 0.0
     """Pedals as pressed, 0 … 1."""
+    reverse: bool = False
+    """Its own control for driving backwards is pressed: at walking pace, from a stand."""
     boost_until_s: float = -1.0
     boosted: bool = False
     """It used its boost in this lap."""

@@ -259,6 +259,35 @@ def test_a_button_cuts_the_drive_until_the_limit_was_at_0_and_is_raised_again(dr
     assert drive.kart(1).v_mps > 1.0
 
 
+def test_a_kart_reverses_at_walking_pace_by_its_own_control_and_never_at_a_limit_of_0(drive: Drive) -> None:
+    drive.place(1, at_m=378.0, v_mps=0.0)
+    drive.change(1, reverse=True)
+    drive.limits[1] = 0
+    drive.run(2)
+    assert drive.kart(1).at_m == 378.0
+    drive.limits[1] = 45
+    drive.run(3)
+    assert kmh(drive.kart(1)) == pytest.approx(-drive.venue.limits.reverse)
+    drive.change(1, reverse=False)
+    drive.run(0.1)
+    assert drive.kart(1).at_m < 376.0
+    assert drive.kart(1).v_mps >= 0.0
+
+
+def test_in_the_wet_everyone_is_slower_and_still_within_the_white_lines(venue: Venue) -> None:
+    laps = {}
+    for wet in (False, True):
+        drive = Drive(venue, seed=3, wet=wet, limits={1: 45.0})
+        drive.place(1, at_m=venue.start_line_m + 1, v_mps=6.0)
+        while drive.kart(1).laps < 1:
+            drive.step()
+            kart = drive.kart(1)
+            right_m, left_m = drive.ground.track.edges_m(kart.at_m)
+            assert -right_m < kart.left_m - 0.65 < kart.left_m + 0.65 < left_m
+        laps[wet] = drive.scene.time_s
+    assert 1.02 * laps[False] < laps[True] < 1.4 * laps[False]
+
+
 def test_a_boost_comes_once_a_lap_and_only_where_allowed(drive: Drive) -> None:
     keen = Driver(boosts=True)
     for number, at_m in ((1, 200.0), (2, 260.0)):
