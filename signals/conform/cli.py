@@ -30,6 +30,15 @@ from signals.venue import load
 
 app = typer.Typer(no_args_is_help=True, add_completion=False, rich_markup_mode=None)
 
+
+@app.callback()
+def _conform() -> None:
+    """Hold a node of your own to the contract, sentence by sentence.
+
+    On a bench only: it orders green and full speed, and cuts connections.
+    """
+
+
 NodeId = Annotated[
     str, typer.Option("--id", help="The node's id in the venue file, or its head's, kart's or input's.")
 ]

@@ -38,6 +38,7 @@ GOOD = (
     Subject("c-head", "head", "n1"),
 )
 PLANTED = (
+    Subject("keeps_green", "head", "n1", frozenset({26, 27, 28, 30, 32, 33, 34})),
     Subject("watchdog_in_loop", "head", "n1", frozenset({30})),
     Subject("time_of_day", "head", "n1", frozenset({35})),
     Subject("obeys_retained", "head", "n1", frozenset({32, 38})),
