@@ -79,6 +79,37 @@ def verify(
 
 
 @app.command()
+def watch(
+    *,
+    data: DataDir = DEFAULT_DATA,
+    to_now: Annotated[
+        bool, typer.Option("--to-now", help="Stop at the newest entry instead of waiting for more.")
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Follow a record, also of a running venue, and tell where a proved property does not hold in it.
+
+    Ends with exit code 1 at the first entry where one does not; else it goes on until it is stopped.
+    """
+    from signals.proof.watch import JournalWatch  # noqa: PLC0415 - only this verb needs it
+
+    watching, seen, breaches = JournalWatch(), 0, []
+    for entry in reader.follow(journal_file(data), to_now=to_now):
+        seen += 1
+        if breaches := list(watching.take(entry)):
+            break
+    if as_json:
+        print_json({"held": not breaches, "entries": seen, "breaches": breaches})
+    elif not breaches:
+        typer.echo(f"all held in {seen} entries")
+    for breach in [] if as_json else breaches:
+        where = f"entry {breach.n}, {_time(breach.at)}"
+        typer.echo(f"{breach.name} does not hold at {where}: {breach.says}", err=True)
+    if breaches:
+        raise typer.Exit(FELL_SHORT)
+
+
+@app.command()
 def export(
     *,
     data: DataDir = DEFAULT_DATA,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
@@ -23,6 +24,22 @@ def entries(path: Path, *, since: int | None = None, kind: Kind | None = None) -
     where, values = _filter(since, kind)
     query = f"SELECT {_COLUMNS} FROM entry{where} ORDER BY n"  # noqa: S608 (fixed texts only)
     return _decoded(connection, path, query, values)
+
+
+def follow(path: Path, *, to_now: bool = False, every_s: float = 0.2) -> Iterator[Entry]:
+    """Read in order, then wait for what is written next, as long as the caller asks; `to_now`: do not wait.
+
+    Raises BadInput as `entries` does.
+    """
+    n = 0
+    while True:
+        query = f"SELECT {_COLUMNS} FROM entry WHERE n > :n ORDER BY n"  # noqa: S608 (fixed texts only)
+        for entry in _decoded(_connect(path), path, query, {"n": n}):
+            n = entry.n
+            yield entry
+        if to_now:
+            return
+        time.sleep(every_s)
 
 
 def last(path: Path, kind: Kind | None = None) -> Entry | None:
