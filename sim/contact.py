@@ -54,7 +54,10 @@ def _apart(box: Box, other: Box, east: float, north: float, apart_rad: float) ->
 
 def touching(boxes: Sequence[tuple[int, Box]]) -> Iterator[tuple[int, int]]:
     """Give the pairs of numbers whose boxes overlap, the smaller number first."""
-    for index, (number, box) in enumerate(boxes):
-        for other_number, other in boxes[index + 1 :]:
+    along = sorted(boxes, key=lambda each: each[1].x_m)
+    for index, (number, box) in enumerate(along):
+        for other_number, other in along[index + 1 :]:
+            if other.x_m - box.x_m > box.length_m + other.length_m:
+                break  # so are all that follow
             if touch(box, other):
                 yield min(number, other_number), max(number, other_number)

@@ -194,8 +194,8 @@ def _lap(ground: Ground, before: Kart, kart: Kart) -> Kart:
     moved_m = kart.at_m - before.at_m
     doing = Doing.COMING_IN if kart.home else Doing.LAPPING
     at_m = kart.at_m % track.length_m
-    right_m, left_m = track.edges_m(at_m)
-    if not -right_m - RUN_OFF_M <= kart.left_m <= left_m + RUN_OFF_M:
+    if abs(kart.left_m) > ground.narrowest_m + RUN_OFF_M:
+        right_m, left_m = track.edges_m(at_m)
         kart = _scrape(kart, -right_m - RUN_OFF_M, left_m + RUN_OFF_M)
     if doing is not kart.doing or at_m != kart.at_m:
         kart = replace(kart, at_m=at_m, doing=doing)
@@ -212,6 +212,8 @@ def _lap(ground: Ground, before: Kart, kart: Kart) -> Kart:
 def _scrape(kart: Kart, low_m: float, high_m: float) -> Kart:
     """Let a barrier stop a kart from going farther, and take of its speed."""
     left_m = min(max(kart.left_m, low_m), high_m)
+    if left_m == kart.left_m:
+        return kart
     return replace(kart, left_m=left_m, course_rad=0.0, v_mps=kart.v_mps * (1.0 - SCRAPE * STEP_S))
 
 

@@ -39,6 +39,7 @@ class Ground:
         self.venue = venue
         self.model = venue.kart_model
         self.track = Track(venue)
+        self.narrowest_m = min(*self.track.lap.rights, *self.track.lap.lefts)
         self.edge_m = max(0.8, self.track.width_m / 2 - 0.9)
         self.lanes = _lines(venue.centreline_m, self.model.width_m / 2)
         self.pit_lane = middle(self.track.pit)

@@ -84,14 +84,15 @@ class Path:
 
     def at(self, at_m: float) -> Pose:
         """Give the place at these metres."""
-        step, part = divmod(self.wrap(at_m) * self.per_m, 1.0)
-        low = min(int(step), len(self._x) - 2)
-        part += step - low
-        x, y, heading = (
-            column[low] + part * (column[low + 1] - column[low])
-            for column in (self._x, self._y, self._heading)
+        along = self.wrap(at_m) * self.per_m
+        low = min(int(along), len(self._x) - 2)
+        part = along - low
+        x, y, heading = self._x, self._y, self._heading
+        return Pose(
+            x[low] + part * (x[low + 1] - x[low]),
+            y[low] + part * (y[low + 1] - y[low]),
+            (heading[low] + part * (heading[low + 1] - heading[low])) % 360.0,
         )
-        return Pose(x, y, heading % 360.0)
 
     def sample(self, at_m: float) -> int:
         """Give the number of the sample nearest to these metres."""
