@@ -22,6 +22,8 @@ SHADES = 5
 """Blends kept between each two colours of the palette: edges stay smooth."""
 SAME = 255
 """The palette's last place: a pixel that stayed as it was, which costs next to nothing."""
+NOWHERE = (255, 0, 255)
+"""The colour of that place: none that a window shows is near it."""
 Frame = NDArray[np.uint8]
 GROUNDS = ("ground", "surface", "track")
 
@@ -41,8 +43,8 @@ def palette(theme: Theme = DARK) -> Image.Image:
                 found[red, green, blue] = None
     colours = list(found)[:SAME]
     image = Image.new("P", (1, 1))
-    # Filled up with the ground: a reader may refuse an index beyond the palette's end.
-    colours += [rgb(theme.ground)] * (SAME + 1 - len(colours))
+    # Filled up to the end, for a reader may refuse an index beyond it.
+    colours += [rgb(theme.ground)] * (SAME - len(colours)) + [NOWHERE]
     image.putpalette([part for colour in colours for part in colour])
     return image
 

@@ -106,7 +106,9 @@ class Panels:
         lines = desk.warnings(now_s)
         at = (area.left + brush.px(2 * GRID_PX), area.centery)
         if not lines:
-            brush.write(on, NOT_A_STOP, at, colour="muted", width=area.width - brush.px(32))
+            late = desk.worlds[-1][1].late_steps if desk.worlds else 0
+            said = f"{NOT_A_STOP}   Simulated steps that came late: {late}." if late else NOT_A_STOP
+            brush.write(on, said, at, colour="muted", width=area.width - brush.px(32))
             return []
         bar = area.inflate(-brush.px(16), -brush.px(4))
         brush.box(on, bar, "surface", "text", 2)

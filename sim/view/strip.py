@@ -109,7 +109,7 @@ class Strip:
         touched: list[tuple[pygame.Rect, str]] = []
         free = {row: field.right for row, field in rows.items()}
         last: dict[str, tuple[str, bool | None]] = {}
-        for entry in sorted(desk.ribbon.entries, key=lambda each: -each.at_s):
+        for entry in reversed(desk.ribbon.entries):
             field = rows[entry.row]
             side = self.brush.px(MARK_PX)
             due = self._x(field, entry.at_s, now_s) + side // 2

@@ -6,10 +6,22 @@ from pathlib import Path
 
 import numpy as np
 import pygame
+import pytest
 from PIL import Image
 
 from signals.look import DARK, rgb
-from sim.view.film import FRAMES_PER_S, WIDE_PX, Film, palette
+from sim.view.film import FRAMES_PER_S, SAME, WIDE_PX, Film, palette
+from sim.view.picture import picture
+from tests.sim.story import Story
+
+
+@pytest.fixture
+def racing_window(story: Story) -> pygame.Surface:
+    story.group_in()
+    story.race()
+    story.hold("caution", "s3")
+    story.tell()
+    return picture(story.desk, story.hands, story.now_s)
 
 
 def filmed(path: Path, seconds: float, size: tuple[int, int] = (320, 200)) -> Film:
@@ -60,6 +72,11 @@ def test_the_looks_own_colours_are_kept_as_they_are() -> None:
     assert colours is not None
     kept = set(zip(colours[::3], colours[1::3], colours[2::3], strict=True))
     assert {rgb(getattr(DARK, name)) for name in ("red", "yellow", "green", "blue", "text", "ground")} <= kept
+
+
+def test_nothing_that_is_drawn_is_taken_for_a_pixel_that_stayed(racing_window: pygame.Surface) -> None:
+    whole = Image.frombytes("RGB", racing_window.get_size(), pygame.image.tobytes(racing_window, "RGB"))
+    assert SAME not in np.asarray(whole.quantize(palette=palette(), dither=Image.Dither.NONE))
 
 
 def test_no_pixel_is_beyond_the_palette(tmp_path: Path) -> None:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from itertools import combinations
 
+import msgspec
 import numpy as np
 import numpy.typing as npt
 import pygame
 import pytest
 
 from signals.look import DARK, SMALL_PX, rgb
+from signals.mqtt import contract as c
 from signals.venue.model import Venue
 from signals.words import Aspect, Because
 from sim.view.actions import ACTIONS
@@ -318,3 +320,156 @@ def test_a_still_window_is_hardly_drawn(racing: Story) -> None:
     base_s = float(int(racing.now_s)) + 0.05
     screen.draw(base_s)
     assert screen.draw(base_s + 0.01) == [screen.layout.map]
+
+
+def in_trouble(racing: Story) -> None:
+    """Give every kart something that moves on the screen, and put people and parts on the road."""
+    events = ("smoke", "hand-raised", "loose-clothing", "kart-button", "spin", "smoke")
+    signs: list[dict[str, object]] = [
+        {"event": event, "kart": kart} for event, kart in zip(events, racing.desk.members(), strict=True)
+    ]
+    signs.append({"event": "debris", "x_m": 60.0, "y_m": 6.0})
+    person = c.WorldPerson(who="marshal", x_m=40.0, y_m=6.0, at_m=27.0, doing="walks", on_road=True)
+    view = msgspec.structs.replace(
+        racing.desk.worlds[-1][1], at_ms=racing.wall(), incidents=signs, people=[person]
+    )
+    racing.say("world", view)
+
+
+def test_what_drifts_and_waves_flashes_in_no_place(racing: Story) -> None:
+    # WCAG 2.2, general flash: opposing changes of relative luminance of 10 % or more, the darker below 0.80;
+    # more than three in a second only within a quarter of 341 x 256 pixels (STANDARDS F4).
+    for sector in ("s1", "s2", "s3", "s4", "s5", "s6"):
+        racing.hold("caution", sector)
+    racing.tell()
+    screen = screen_of(racing)
+    frames = []
+    for _ in range(60):
+        racing.later(0.05)
+        racing.beat()
+        in_trouble(racing)
+        for head, (shown, _) in list(racing.desk.shown.items()):
+            racing.desk.shown[head] = (shown, racing.now_s)
+        screen.draw(racing.now_s)
+        light = (pixels(screen.surface, screen.layout.map).astype(float) / 255) ** 2.2
+        frames.append(light @ np.array([0.2126, 0.7152, 0.0722]))
+    light = np.array(frames)
+    rises = (np.diff(light, axis=0) >= 0.1) & (light[:-1] < 0.8)
+    in_a_second = np.array([rises[start : start + 20].sum(axis=0) for start in range(40)]).max(axis=0)
+    assert in_a_second.max() >= 1, "something moves"
+    assert (in_a_second > 3).sum() < 341 * 256 / 4 / 10
+
+
+def test_reduced_motion_stops_smoke_arms_and_scarves(racing: Story) -> None:
+    racing.press("M")
+    in_trouble(racing)
+    area = screen_of(racing).layout.map
+    one, other = (
+        pixels(picture(racing.desk, racing.hands, racing.now_s + part), area) for part in (0.1, 0.5)
+    )
+    assert np.array_equal(one, other)
+
+
+@pytest.mark.parametrize(
+    "event", ["smoke", "hand-raised", "loose-clothing", "kart-button", "debris", "a person"]
+)
+def test_what_befell_is_seen_without_its_word(racing: Story, event: str) -> None:
+    racing.press("F7")
+    area = screen_of(racing).layout.map
+    before = pixels(picture(racing.desk, racing.hands, racing.now_s), area)
+    view = racing.desk.worlds[-1][1]
+    person = c.WorldPerson(who="driver", x_m=40.0, y_m=6.0, at_m=27.0, doing="stands", on_road=True)
+    sign = {"event": event, "x_m": 40.0, "y_m": 6.0} if event == "debris" else {"event": event, "kart": 2}
+    people, signs = ([person], []) if event == "a person" else ([], [sign])
+    racing.say("world", msgspec.structs.replace(view, incidents=signs, people=people))
+    after = pixels(picture(racing.desk, racing.hands, racing.now_s), area)
+    assert np.any(before != after, axis=2).sum() > 60
+
+
+def test_a_spun_kart_stands_turned_and_leaves_marks(racing: Story) -> None:
+    screen = screen_of(racing)
+    view = racing.desk.worlds[-1][1]
+    for step in range(8):
+        racing.later(0.04)
+        karts = [
+            msgspec.structs.replace(
+                kart, x_m=kart.x_m + 0.3 * step, heading_deg=kart.heading_deg + 80 * (kart.number == 1)
+            )
+            for kart in view.karts
+        ]
+        racing.say("world", msgspec.structs.replace(view, at_ms=racing.wall(), karts=karts))
+        screen.draw(racing.now_s)
+    assert screen.map._trails.marks
+
+
+@pytest.mark.parametrize("size", [(1024, 700), (1280, 800), (1920, 1080)])
+@pytest.mark.parametrize("name", ["venue", "quarry"])
+def test_the_sign_of_a_head_that_differs_covers_no_name_and_no_head(
+    name: str, size: tuple[int, int], request: pytest.FixtureRequest
+) -> None:
+    story = Story(request.getfixturevalue(name))
+    story.tell()
+    ground = screen_of(story, size).map.ground
+    heads = [
+        pygame.Rect(0, 0, ground.head_px, ground.head_px).move_to(center=spot)
+        for spot in ground.heads.values()
+    ]
+    for sign in ground.unlike.values():
+        shared = [sign.clip(other) for other in (*ground.labels.values(), *heads)]
+        assert sum(each.width * each.height for each in shared) <= 24
+
+
+def test_a_kart_that_is_followed_stays_in_the_middle(racing: Story) -> None:
+    racing.hands.kart = 5
+    racing.press("F5")
+    screen = screen_of(racing)
+    box = next(box for box, target in screen._touched["map"] if target == "kart:5")
+    assert abs(box.centerx - screen.layout.map.centerx) < 20
+    assert abs(box.centery - screen.layout.map.centery) < 20
+    assert screen.target(box.center) == "kart:5"
+
+
+def test_drivers_names_are_off_until_asked_for(racing: Story, monkeypatch: pytest.MonkeyPatch) -> None:
+    first = racing.desk.driver(1).split()[0]
+    assert first not in texts(racing, monkeypatch)
+    racing.press("F6")
+    assert first in texts(racing, monkeypatch)
+
+
+def test_a_newcomer_reads_which_sector_is_yellow_and_which_karts_are_slowed(
+    racing: Story, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    racing.hold("caution", "s3")
+    racing.put(3, "s3", 15, Because.CAUTION)
+    racing.tell()
+    written = texts(racing, monkeypatch)
+    assert "YELLOW 3 Hairpin" in written
+    assert "max km/h" in written
+    assert "yellow here" in written
+    assert racing.desk.level(3) is Level.CAUTION
+
+
+def test_what_is_old_says_so(racing: Story, monkeypatch: pytest.MonkeyPatch) -> None:
+    racing.put(2, "s2", 45, Because.CLASS, link=False)
+    racing.tell()
+    racing.later(9)
+    racing.tell()
+    written = texts(racing, monkeypatch)
+    assert {"s2?", "2?"} & set(written)
+    assert {"(45)", "silent 9 s"} <= set(written)
+    racing.later(5)
+    assert "Everything shown is 5 s old" in texts(racing, monkeypatch)
+
+
+def test_what_was_seen_is_listed_quietly_and_on_its_page(
+    racing: Story, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said = "Kart 4 passed kart 3 under yellow in 3 Hairpin"
+    finding = c.WorldFinding(
+        id=1, at_ms=1, rule="overtaking", karts=[4, 3], where="s3", at_m=150.0, said=said
+    )
+    racing.say("world", msgspec.structs.replace(racing.desk.worlds[-1][1], seen=[finding]))
+    assert "Seen, 1 (F8)" in texts(racing, monkeypatch)
+    racing.press("F8")
+    assert said in texts(racing, monkeypatch)
+    assert screen_of(racing).target((10, 10)) == "seen"
