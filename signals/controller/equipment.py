@@ -50,7 +50,8 @@ class Equipment:
                 self._monitor.hear(said)
                 yield from self._monitor.sweep(picture, settling=settling)
             case contract.NodeStatus() as status:
-                yield from self.nodes.lost_with(name, status, settling=settling)
+                lent = picture.testing and self.nodes.knows(name)  # it may have been shown something
+                yield from self.nodes.lost_with(name, status, settling=settling and not lent)
                 self.nodes.address(name, status, now_s)
 
     def sweep(self, picture: Picture, now_s: float, *, settling: bool) -> Iterator[Event]:

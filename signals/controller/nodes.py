@@ -38,6 +38,10 @@ class Nodes:
         """Give the incarnation a kart is addressed by, "" until it is known."""
         return self._known[self._of_kart[kart]].inc
 
+    def knows(self, name: str) -> bool:
+        """Tell whether any incarnation of a node was addressed yet."""
+        return bool(self._known[name].inc)
+
     def lost_with(self, name: str, status: NodeStatus, *, settling: bool) -> Iterator[Event]:
         """Give the losses a status means, to be acted on before `address`.
 

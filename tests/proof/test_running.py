@@ -33,7 +33,7 @@ from signals.journal import Journal, Kind
 from signals.mqtt.contract import Entry, Inject, MonitorStatus
 from signals.words import Aspect
 from tests.controller.made import harbour
-from tests.controller.town import UTC_MS, Town
+from tests.controller.town import UTC_MS, Town, virtual
 from tests.proof.asked import ask, walk
 from tests.proof.shadow import Shadow
 from tests.sequence.playing import core_for
@@ -242,3 +242,19 @@ def test_a_record_that_tells_something_else_is_found_out(monkeypatch: pytest.Mon
     monkeypatch.setattr(Record, "acted", wrong)
     with pytest.raises(AssertionError):
         decided(1, 10)
+
+
+@virtual
+async def test_a_lent_head_that_boots_anew_right_after_a_start_is_not_shown_its_green_again(
+    tmp_path: Path,
+) -> None:
+    async with Town(tmp_path) as town:
+        await town.ask("desk", "lend")
+        await town.ask("desk", "show", head="h1", aspect="green")
+        await town.until(lambda: town.shows("h1") is Aspect.GREEN)
+        node = next(node.id for node in town.venue.nodes if "h1" in node.heads)
+        town.say("instructor", "inject", node, message=Inject(id="f1", event="reboot"))
+        await town.until(lambda: town.shows("h1") is not Aspect.GREEN)
+        await asyncio.sleep(SETTLED_S)
+        assert town.shows("h1") is not Aspect.GREEN
+        guaranteed(town)
