@@ -72,7 +72,7 @@ def _server() -> Json:
         "description": "The venue's broker; the embedded one listens on loopback only.",
         "variables": {"host": {"default": "127.0.0.1"}, "port": {"default": "1883"}},
         "security": [{"type": "userPassword", "description": "User names are in the access list."}],
-        "bindings": {"mqtt": {"cleanSession": True, "keepAlive": 3, "bindingVersion": "0.2.0"}},
+        "bindings": {"mqtt": {"cleanSession": True, "keepAlive": 5, "bindingVersion": "0.2.0"}},
     }
 
 

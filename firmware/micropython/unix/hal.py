@@ -26,7 +26,10 @@ def _say(text):
 
 
 class Timer:
-    """A timer that calls, every `period_ms`, beside whatever the program does."""
+    """A timer that calls, every `period_ms`, beside whatever the program does.
+
+    This port has no machine.Timer: a thread stands in for the hardware's interrupt.
+    """
 
     def __init__(self, period_ms, call):
         self._period_ms = period_ms
