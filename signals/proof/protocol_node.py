@@ -4,7 +4,7 @@ The node is `signals.nodes.device.Device`, as shipped, from the bytes it is sent
 limit that comes of them; between two steps its memory is put back.
 
 What can reach it is everything that controllers may ever have said. A controller is taken by what it
-guarantees, and `tests/proof/test_protocol.py` holds the real one to it:
+guarantees, and `tests/proof/test_running.py` holds the real one to it:
 
 - its epoch never falls; beats, and orders on one topic, are numbered in the order they are said;
 - the stop flag is the same throughout an epoch, and nothing permissive is said while it stands;
