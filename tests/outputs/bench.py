@@ -47,11 +47,38 @@ class Bench:
         ]
 
 
+def write_venue(folder: Path, wires: list[Wire], ports: dict[int | None, int]) -> Path:
+    """Copy the demo venue with its devices on other ports, and patient."""
+    moved = (msgspec.structs.replace(wire, port=ports[wire.port]) for wire in wires)
+    (folder / f"{NAME}.csv").write_text(write_wires(moved), encoding="utf-8")
+    text = (CONFIGS / f"{NAME}.toml").read_text(encoding="utf-8")
+    venue = folder / f"{NAME}.toml"
+    venue.write_text(text.replace("[timing_ms]\n", f"[timing_ms]\n{PATIENT}"), encoding="utf-8")
+    load(venue)
+    return venue
+
+
+def demo_wires() -> list[Wire]:
+    """The demo venue's table."""
+    return list(read_wires((CONFIGS / f"{NAME}.csv").read_text(encoding="utf-8"), NAME)[0])
+
+
+def facts_of(wires: list[Wire]) -> dict[str, Any]:
+    """What a board must know of the wires on it: fail states, sensors, contacts that rest closed."""
+    inputs = {wire.ref: wire.point for wire in wires if wire.direction == "in"}
+    coils = [wire for wire in wires if wire.point_type == "coil"]
+    return {
+        "fail": [wire.point for wire in coils if wire.fail_state == "on"],
+        "sensors": {wire.point: inputs[wire.feedback_ref] for wire in coils if wire.feedback_ref},
+        "closed": [wire.point for wire in wires if wire.aspect == "break"],
+    }
+
+
 @contextmanager
 def bench(folder: Path) -> Iterator[Bench]:
     """Stand a board for every Modbus device and a receiver for every universe."""
     with ExitStack() as stack:
-        wires = read_wires((CONFIGS / f"{NAME}.csv").read_text(encoding="utf-8"), NAME)[0]
+        wires = demo_wires()
         boards: dict[int, subprocess.Popen[str]] = {}
         ports: dict[int | None, int] = {}
         for port in sorted({w.port or 0 for w in wires if w.protocol == "modbus-tcp"}):
@@ -62,14 +89,7 @@ def bench(folder: Path) -> Iterator[Bench]:
         with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
             probe.bind(("127.0.0.1", 0))
             ports[5568] = probe.getsockname()[1]
-        (folder / f"{NAME}.csv").write_text(
-            write_wires(msgspec.structs.replace(w, port=ports[w.port]) for w in wires), encoding="utf-8"
-        )
-        venue = folder / f"{NAME}.toml"
-        text = (CONFIGS / f"{NAME}.toml").read_text(encoding="utf-8")
-        venue.write_text(text.replace("[timing_ms]\n", f"[timing_ms]\n{PATIENT}"), encoding="utf-8")
-        load(venue)
-        made = Bench(venue, boards)
+        made = Bench(write_venue(folder, wires, ports), boards)
         receiver = sacn.sACNreceiver(bind_address="127.0.0.1", bind_port=ports[5568])
         for universe in {w.unit or 0 for w in wires if w.protocol == "e131"}:
             receiver.register_listener("universe", made.say, universe=universe)
@@ -86,15 +106,8 @@ def _end(receiver: sacn.sACNreceiver) -> None:
 
 
 def _board(wires: list[Wire]) -> tuple[subprocess.Popen[str], int]:
-    inputs = {wire.ref: wire.point for wire in wires if wire.direction == "in"}
-    coils = [wire for wire in wires if wire.point_type == "coil"]
-    said = {
-        "fail": [wire.point for wire in coils if wire.fail_state == "on"],
-        "sensors": {wire.point: inputs[wire.feedback_ref] for wire in coils if wire.feedback_ref},
-        "closed": [wire.point for wire in wires if wire.aspect == "break"],
-    }
     process = subprocess.Popen(
-        [sys.executable, "-m", "tests.outputs.board", json.dumps(said)],
+        [sys.executable, "-m", "tests.outputs.board", json.dumps(facts_of(wires))],
         cwd=ROOT,
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import asyncio
 import json
+import logging
 import sys
+import time
 from collections.abc import Callable
 from typing import Any
 
@@ -16,6 +18,8 @@ from pymodbus.constants import ExcCodes
 from pymodbus.framer import FramerType
 from pymodbus.server import ModbusSerialServer, ModbusTcpServer
 from pymodbus.simulator import DataType, SimData, SimDevice
+
+logging.getLogger("pymodbus.logging").setLevel(logging.CRITICAL)  # boards are killed here on purpose
 
 POINTS = 64
 WRITES = (5, 6, 15, 16)
@@ -44,6 +48,7 @@ class Board:
         self.writes: list[tuple[float, int, list[int]]] = []
         self.port = 0
         self.changed = asyncio.Event()
+        self.set_ns = 0
         self._watchdog_s = watchdog_s
         self._fail = fail
         self._timer: asyncio.TimerHandle | None = None
@@ -124,15 +129,23 @@ class Board:
         self._set({coil: coil in self._fail for coil in self.coils})
 
     def _set(self, coils: dict[int, bool]) -> None:
+        if coils != self.coils:
+            self.set_ns = time.monotonic_ns()
         self.coils = coils
         self.changed.set()
 
 
-async def stand(said: dict[str, Any]) -> None:
-    """Be a board until stdin closes; then tell every coil's history, as JSON."""
-    board = Board(watchdog_s=3.0, fail=frozenset(said["fail"]))
-    board.sensors = {int(coil): at for coil, at in said["sensors"].items()}
-    board.contacts = dict.fromkeys(said["closed"], True)
+def made_of(facts: dict[str, Any]) -> Board:
+    """Make a board that knows its wires (see `bench.facts_of`)."""
+    board = Board(watchdog_s=3.0, fail=frozenset(facts["fail"]))
+    board.sensors = {int(coil): at for coil, at in facts["sensors"].items()}
+    board.contacts = dict.fromkeys(facts["closed"], True)
+    return board
+
+
+async def stand(facts: dict[str, Any]) -> None:
+    """Be a board until stdin closes; then tell every coil that was written, as JSON."""
+    board = made_of(facts)
     await board.serve()
     print(json.dumps({"port": board.port}), flush=True)
     await asyncio.get_running_loop().run_in_executor(None, sys.stdin.read)
