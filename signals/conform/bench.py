@@ -345,6 +345,8 @@ class Bench:
 
     async def calm(self) -> None:
         """Lead the node as on a quiet day, whatever was done to it before."""
+        if self.subject.ended:
+            await self.subject.start_anew()
         led, self.late_s = self.mind.beating, 0.0
         self.proxy.restore()
         self.mind.stop = self.mind.test = False

@@ -31,7 +31,9 @@ from signals.venue.model import Node, Venue
 CASE_S = 45.0
 """A case that takes longer hangs."""
 TRIES = 3
-"""A failure while this machine was late is tried again, and in the end it is inconclusive."""
+"""A failure while this machine was late is tried again, and in the end it is inconclusive.
+
+A node that ended by itself needs no second try: it is started again for the next case."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,12 +175,14 @@ async def _ready(order: Order, bench: Bench) -> None:
         await bench.connected(5.0)
         await bench.subject.start()
         await bench.until(
-            lambda: bool(bench.proxy.watched.connects and bench.status),
+            lambda: bool(bench.subject.ended or (bench.proxy.watched.connects and bench.status)),
             order.wait_s * 1000,
             f"node {bench.node.id} connects to {bench.proxy.host}:{bench.proxy.port} and says its status",
         )
     except Failed as why:
         raise Unusable(f"{why}\n{bench.subject.tail()}".rstrip()) from None
+    if bench.subject.ended:
+        raise Unusable(f"node {bench.node.id}: {bench.subject.ended}")
 
 
 async def play(each: Case, bench: Bench) -> Result:
@@ -189,7 +193,7 @@ async def play(each: Case, bench: Bench) -> Result:
         verdict, said = await _verdict(each, bench)
         if bench.foreign:
             verdict, said = Verdict.INCONCLUSIVE, "a controller leads this venue beside the kit"
-        if verdict is not Verdict.FAIL or bench.late_s < LATE_S:
+        if verdict is not Verdict.FAIL or bench.late_s < LATE_S or bench.subject.ended:
             break
         if last == TRIES:
             verdict, said = (
@@ -206,7 +210,7 @@ async def _verdict(each: Case, bench: Bench) -> tuple[Verdict, str]:
             await bench.calm()
             return Verdict.PASS, await each.play(bench) or ""
     except Failed as why:
-        return Verdict.FAIL, str(why)
+        return Verdict.FAIL, "; ".join(filter(None, (bench.subject.ended, str(why))))
     except NotDeclared as why:
         return Verdict.NOT_DECLARED, str(why)
     except Inconclusive as why:

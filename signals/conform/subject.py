@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import IO
 
 from signals.conform.declared import Declared
-from signals.conform.verdict import Failed, NotDeclared
+from signals.conform.verdict import Inconclusive, NotDeclared
 from signals.errors import Unusable
 
 END_S = 5.0
@@ -50,12 +50,19 @@ class Subject:
         """Whether the kit can tell it to leave in good order, and start it again."""
         return bool(self.declared.start)
 
+    @property
+    def ended(self) -> str:
+        """Say how a node that was started here has ended by itself; "" while it runs."""
+        if self._process is None or self._process.returncode is None:
+            return ""
+        return f"it ended by itself with exit code {self._process.returncode}: {self.tail()}"
+
     async def start(self) -> None:
         """Start it, if that is the kit's to do. Raises Unusable where the command cannot be run."""
         if not self.declared.start:
             return
         with self.log.open("ab") as log:
-            self._process = await self._spawn(self.declared.start, stderr=log)
+            self._process = await self._spawn(self.declared.start, asyncio.subprocess.PIPE, log)
         self._reading = asyncio.ensure_future(self._read(self._process))
 
     async def power_cycle(self) -> None:
@@ -63,10 +70,14 @@ class Subject:
         if self.declared.restart:
             await self.command(self.declared.restart)
         elif self.declared.start:
-            await self._end(signal.SIGKILL)
-            await self.start()
+            await self.start_anew()
         else:
             raise NotDeclared("the kit has no power over it: give --start-with or --restart-with")
+
+    async def start_anew(self) -> None:
+        """Kill what was started here, if it still runs, and start it again."""
+        await self._end(signal.SIGKILL)
+        await self.start()
 
     async def leave(self) -> None:
         """Tell it to leave in good order, and wait until it has."""
@@ -79,16 +90,16 @@ class Subject:
         await self._end(signal.SIGKILL)
 
     async def command(self, command: str) -> None:
-        """Run one command of the declaration to its end. Raises Failed if it fails."""
-        process = await self._spawn(command, stderr=asyncio.subprocess.DEVNULL)
+        """Run one command of the declaration to its end. Raises Inconclusive if it fails."""
+        process = await self._spawn(command, asyncio.subprocess.DEVNULL, asyncio.subprocess.DEVNULL)
         try:
             code = await asyncio.wait_for(process.wait(), COMMAND_S)
         except TimeoutError:
             process.kill()
             await process.wait()
-            raise Failed(f"the command does not end: {command}") from None
+            raise Inconclusive(f"the command does not end: {command}") from None
         if code:
-            raise Failed(f"the command ended with exit code {code}: {command}")
+            raise Inconclusive(f"the command ended with exit code {code}: {command}")
 
     def waited_s(self) -> float:
         """Give how long a node started here has waited, ready to run, for this machine's processor.
@@ -104,19 +115,18 @@ class Subject:
         return waited_ns / 1e9
 
     def tail(self) -> str:
-        """Give the last lines of what it said on stderr."""
-        said = (
-            self.log.read_text(encoding="utf-8", errors="replace").splitlines() if self.log.exists() else []
-        )
-        return "\n".join(said[-LOG_TAIL:])
+        """Give the last lines of what it said on stderr, or where it said nothing there, on stdout."""
+        said = self.log.read_text(encoding="utf-8", errors="replace") if self.log.exists() else ""
+        lines = said.splitlines() or [line.text for line in self.lines]
+        return "\n".join(lines[-LOG_TAIL:])
 
-    async def _spawn(self, command: str, *, stderr: int | IO[bytes]) -> asyncio.subprocess.Process:
+    async def _spawn(self, command: str, stdout: int, stderr: int | IO[bytes]) -> asyncio.subprocess.Process:
         words = [word.format(**self.places) for word in shlex.split(command)]
         try:
             return await asyncio.create_subprocess_exec(
                 *words,
                 stdin=asyncio.subprocess.PIPE,
-                stdout=asyncio.subprocess.PIPE,
+                stdout=stdout,
                 stderr=stderr,
             )
         except (OSError, IndexError) as wrong:
@@ -129,6 +139,8 @@ class Subject:
             text = line.decode("utf-8", "replace").strip()
             self.lines.append(Line(asyncio.get_running_loop().time(), text))
             self.changed()
+        await process.wait()
+        self.changed()
 
     async def _end(self, by: signal.Signals) -> None:
         process, reading = self._process, self._reading

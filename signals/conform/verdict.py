@@ -30,8 +30,8 @@ class NotDeclared(Exception):
 
 
 def printable(text: str) -> str:
-    """Drop what no report can carry: a node may have said anything."""
-    return "".join(sign if sign.isprintable() or sign == "\n" else "?" for sign in text)
+    """Give a text on one line, without what no report can carry: a node may have said anything."""
+    return "".join(sign if sign.isprintable() else "?" for sign in " ".join(text.split()))
 
 
 class Result(Struct, frozen=True):

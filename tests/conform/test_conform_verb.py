@@ -98,6 +98,7 @@ def said_ready(*arguments: str) -> Iterator[None]:
         (("head", "--id", "n1", "--broker", "http://x"), "mqtt://HOST"),
         (("head", "--id", "n1", "--declares", "gone.toml"), "gone.toml"),
         (("head", "--id", "n1", "--start-with", "no-such-program"), "cannot be started"),
+        (("head", "--id", "n1", "--start-with", "false"), "ended by itself with exit code 1"),
     ],
 )
 def test_what_cannot_be_run_is_said_with_exit_code_2(

@@ -133,6 +133,14 @@ def test_a_bad_node_fails_in_exactly_the_planted_cases(runs: dict[str, Ran | str
     assert _with(ran, "INCONCLUSIVE") == {}
 
 
+async def test_a_node_that_ends_fails_where_it_did_and_is_started_again(folder: Path) -> None:
+    subject = Subject("dies_of_nonsense", "head", "n1")
+    (folder / f"{subject.name}.declared.json").write_bytes(msgspec.json.encode(declared(subject, folder)))
+    ran = await _once(subject, folder, 15, 16, 17)
+    assert ran.verdicts == {15: "PASS", 16: "FAIL", 17: "PASS"}
+    assert "ended by itself with exit code 3: it is nonsense" in _with(ran, "FAIL")[16]
+
+
 @pytest.mark.parametrize("subject", [*GOOD, *PLANTED], ids=lambda subject: subject.name)
 def test_each_run_is_reported_alike_four_times(runs: dict[str, Ran | str], subject: Subject) -> None:
     ran = _of(runs, subject)

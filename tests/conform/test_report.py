@@ -65,7 +65,7 @@ def test_the_page_shows_what_a_node_said_and_runs_none_of_it() -> None:
     page = Cells()
     page.feed(html(ALL))
     assert "b" not in page.tags
-    assert 'it said <b>"&"</b>' in page.text
+    assert 'it said <b>"&"</b> | ??[31m ? ]]>' in page.text
     assert "board <B>" in page.text
     assert page.tags.count("tr") == 2 + 4 + sum(Kind.HEAD in s.who for s in SENTENCES.values())
 
