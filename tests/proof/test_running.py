@@ -217,10 +217,10 @@ def test_the_service_decides_as_the_core_does(seed: int) -> None:
 
 
 @pytest.mark.gate
-@settings(QUIET, max_examples=40)
+@settings(QUIET, max_examples=30)
 @given(seed=st.integers(0, 2**32))
 def test_the_service_decides_as_the_core_does_at_length(seed: int) -> None:
-    assert decided(seed, 60).decisions > 0
+    assert decided(seed, 40).decisions > 0
 
 
 def test_a_controller_that_says_something_else_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:

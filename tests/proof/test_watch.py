@@ -25,6 +25,7 @@ from signals.sequence.stage import Stage
 from tests.sequence.playing import SHIPPED, venue
 
 QUICK = ("stop-holds", "wrong-lamp", "controller-killed")
+LONGER = ("broker-killed", "head-lost", "hand-over", "kart-lost", "spin-in-the-hairpin", "track-not-checked")
 MEANT = {
     "controller-killed": {"beat"},
     "broker-killed": {"beat"},
@@ -110,7 +111,13 @@ def test_what_was_proved_is_so_in_a_running_venue(name: str) -> None:
 
 
 @pytest.mark.gate
-@pytest.mark.parametrize("path", [p for p in SHIPPED if p.stem not in QUICK], ids=lambda path: path.stem)
+@pytest.mark.parametrize("name", LONGER)
+def test_what_was_proved_is_so_where_more_happens(name: str) -> None:
+    hold(next(path for path in SHIPPED if path.stem == name))
+
+
+@pytest.mark.night
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
 def test_what_was_proved_is_so_in_every_shipped_sequence(path: Path) -> None:
     hold(path)
 

@@ -1,4 +1,7 @@
-"""Play sequence files in virtual time, on everything that really runs but the broker."""
+"""Play sequence files in virtual time, on everything that really runs but the broker.
+
+What was proved of the rules is watched in the record of every run.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +13,7 @@ import async_solipsism
 
 from signals.core.machine import Core
 from signals.core.state import Layout
+from signals.proof.watch import JournalWatch
 from signals.sequence.load import load, venue_id
 from signals.sequence.player import Player
 from signals.sequence.result import Result
@@ -47,7 +51,11 @@ def play_in_turn(*paths: Path, with_processes: bool = True) -> list[Result]:
         sequences = [load(path, here) for path in paths]
         async with Stage(here, seed=sequences[0].file.start.seed) as stage:
             kept = stage if with_processes else None
-            return [await Player(each, here, stage.link, processes=kept).run() for each in sequences]
+            results = [await Player(each, here, stage.link, processes=kept).run() for each in sequences]
+            assert stage.journal is not None
+            watch = JournalWatch()
+            assert [breach for entry in stage.journal.entries() for breach in watch.take(entry)] == []
+            return results
 
     with asyncio.Runner(loop_factory=async_solipsism.EventLoop) as runner:
         return runner.run(whole())
