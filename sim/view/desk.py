@@ -5,6 +5,7 @@ Every method that depends on time takes `now_s`, seconds of one monotonic clock.
 
 from __future__ import annotations
 
+import math
 from collections import deque
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -31,6 +32,8 @@ BANNER_S = 12.0
 GAP_SPARE_S = 0.3
 """The gap runs at the controller: here it is counted a little longer."""
 WORLD_STALE_S = 0.6
+JITTER_S, LAG_RISES_S = 0.25, 0.0001
+"""A delay that changes by more is believed at once; how much longer it is taken to be with each report."""
 MINUTE_S = 60
 SEEN_KEPT = 40
 LATE_S = 60.0
@@ -124,6 +127,8 @@ class Desk:
     _boot: str = ""
     _let_out_s: float | None = None
     _link_up: bool = False
+    _lag_s: float = math.inf
+    """What lies between the world's clock and this one, with the least delay seen of late."""
     _due_since: dict[str, float] = field(default_factory=dict)
     _banners: deque[tuple[float, str]] = field(default_factory=lambda: deque(maxlen=4))
 
@@ -188,7 +193,7 @@ class Desk:
 
     def _looked(self, view: contract.WorldView, now_s: float) -> None:
         """Take in the world as it is, and what its referee saw; a world begun anew counts from 1 again."""
-        self.worlds.append((now_s, view))
+        self.worlds.append((self._evened_s(view.at_ms / 1000, now_s), view))
         if not view.seen:
             return
         if self.seen and view.seen[-1].id < self.seen[-1].id:
@@ -198,6 +203,17 @@ class Desk:
             if finding.id > known:
                 self.seen.append(finding)
                 self.ribbon.called(seen_entry(finding, now_s, self.ribbon.rows))
+
+    def _evened_s(self, said_s: float, now_s: float) -> float:
+        """Give when a report would have come without the network's jitter: karts then move evenly.
+
+        Reports are spaced as the world says, and laid as late as the quickest of the last ones needs.
+        """
+        lag_s = now_s - said_s
+        if abs(lag_s - self._lag_s) > JITTER_S:
+            self._lag_s = lag_s
+        self._lag_s = min(lag_s, self._lag_s + LAG_RISES_S)
+        return said_s + self._lag_s
 
     def _tripped(self, trip: contract.Trip) -> None:
         """Take the monitor's word; what came of a reset stands where it was asked."""

@@ -12,7 +12,9 @@ from signals.mqtt.contract import WorldKart, WorldView
 
 TRAIL_S = 1.4
 """How far back a trail reaches."""
-MARKS_KEPT = 600
+MARKS_KEPT = 240
+FINE_M = 0.4
+"""Trails and marks are drawn in pieces of at least this length."""
 SLIDES_DEG, SLIDES_MPS = 18.0, 1.5
 """A kart that moves this much aside of its heading, and this fast, leaves marks."""
 HALF_TRACK_M = 0.55
@@ -36,17 +38,19 @@ class Trails:
         """Take a report in, once."""
         if at_s <= self._seen_s:
             return
-        since_s, self._seen_s = at_s - self._seen_s, at_s
+        self._seen_s = at_s
         for kart in view.karts:
             path = self._paths.setdefault(kart.number, deque())
-            last = path[-1] if path else None
-            if last is not None and math.dist(last[1:], (kart.x_m, kart.y_m)) > CARRIED_M:
-                path.clear()
-            elif last is not None:
-                self._mark(last[1:], kart, since_s)
-            path.append((at_s, kart.x_m, kart.y_m))
-            while path[0][0] < at_s - TRAIL_S:
+            while path and path[0][0] < at_s - TRAIL_S:
                 path.popleft()
+            moved_m = math.dist(path[-1][1:], (kart.x_m, kart.y_m)) if path else math.inf
+            if moved_m < FINE_M:
+                continue
+            if moved_m < CARRIED_M:
+                self._mark(path[-1][1:], kart, at_s - path[-1][0])
+            else:
+                path.clear()
+            path.append((at_s, kart.x_m, kart.y_m))
 
     def _mark(self, was: Spot, kart: WorldKart, since_s: float) -> None:
         """Leave two dark lines where a kart slid."""

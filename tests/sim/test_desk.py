@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
+import msgspec
 import pytest
 
 from signals.look import IDLE, OF_CONDITION
@@ -11,6 +14,7 @@ from signals.words import PIT, Aspect, Because, Condition, Phase, Word
 from sim.view.desk import Level
 from sim.view.explain import explain
 from sim.view.ribbon import TRACK
+from sim.view.trackmap import between
 from tests.sim.story import Story
 
 
@@ -319,3 +323,24 @@ def test_a_world_that_began_anew_is_believed(racing: Story) -> None:
     for seen in ([finding(1), finding(2)], [finding(1)]):
         racing.say("world", c.WorldView(at_ms=1, karts=[], incidents=[], seen=seen))
     assert [each.id for each in racing.desk.seen] == [1]
+
+
+def test_karts_move_evenly_though_reports_come_unevenly(racing: Story) -> None:
+    began_s, places = racing.now_s, []
+    late_s = (0.0, 0.018, 0.004, 0.022, 0.0, 0.015, 0.009, 0.02) * 12
+    reports = [(number / 30 + late, number) for number, late in enumerate(late_s)]
+    for frame in range(60 * 3):
+        now_s = began_s + frame / 60
+        while reports and began_s + reports[0][0] <= now_s:
+            number = reports.pop(0)[1]
+            kart = c.WorldKart(
+                number=1, x_m=number / 3, y_m=0, heading_deg=0, at_m=0, speed_kmh=36, in_pit=False
+            )
+            at_ms = racing.wall() + round(number * 1000 / 30)
+            view = c.WorldView(at_ms=at_ms, karts=[kart], incidents=[])
+            racing.desk.hear(Arrived(racing.topics.name("world"), msgspec.json.encode(view)), now_s)
+        placed = between(racing.desk, now_s)
+        places.append(placed[0][1] if placed else 0.0)
+    steps = [after - before for before, after in pairwise(places[60:])]
+    assert sum(steps) / len(steps) * 60 == pytest.approx(10, abs=0.1), "10 m/s"
+    assert max(abs(step * 60 - 10) for step in steps) < 2, "no frame is a fifth off"
