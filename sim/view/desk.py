@@ -108,7 +108,7 @@ class Desk:
     monitor: str = "ok"
     controller: str = "ready"
     shown: dict[str, tuple[contract.Shown, float]] = field(default_factory=dict)
-    worlds: deque[tuple[float, contract.WorldView]] = field(default_factory=lambda: deque(maxlen=3))
+    worlds: deque[tuple[float, contract.WorldView]] = field(default_factory=lambda: deque(maxlen=5))
     seen: deque[contract.WorldFinding] = field(default_factory=lambda: deque(maxlen=SEEN_KEPT))
     """What the simulator's referee saw, oldest first."""
     sent: dict[str, Sent] = field(default_factory=dict)

@@ -20,7 +20,7 @@ from sim.view.paint import Brush
 from sim.view.sights import Placed, Sights
 from sim.view.trails import CARRIED_M, Trails
 
-SMOOTH_S = 0.07
+SMOOTH_S = 0.08
 """Karts are shown so long ago, between two reports: they move smoothly."""
 ROAD_STRENGTH = 190
 """Of 255: hatching on the road stays behind the karts."""
