@@ -40,6 +40,10 @@ class Organ(ABC):
         """Tell whether a report says it shows what it falls to when nobody leads it."""
 
     @abstractmethod
+    def permissive(self, report: Report) -> bool:
+        """Tell whether a report says more than `hold` allows."""
+
+    @abstractmethod
     def stopped(self, report: Report) -> bool:
         """Tell whether a report says it obeys a stop."""
 
@@ -80,6 +84,10 @@ class HeadOrgan(Organ):
     def fallen(self, report: Report) -> bool:
         """Look for the fail aspect, or red."""
         return isinstance(report, Shown) and report.aspect == self.fail
+
+    def permissive(self, report: Report) -> bool:
+        """Look for green."""
+        return self.goes(report)
 
     def stopped(self, report: Report) -> bool:
         """Look for red."""
@@ -128,6 +136,10 @@ class KartOrgan(Organ):
         """Look for the caution limit, or less."""
         return isinstance(report, Taken) and report.limit_kmh <= self.caps["fail_kmh"]
 
+    def permissive(self, report: Report) -> bool:
+        """Look for more than 8 km/h."""
+        return isinstance(report, Taken) and report.limit_kmh > HOLD_KMH
+
     def stopped(self, report: Report) -> bool:
         """Look for the stop limit, or less."""
         return isinstance(report, Taken) and report.limit_kmh <= self.caps["stop_kmh"]
@@ -155,6 +167,11 @@ class ContactOrgan(Organ):
     def shows(self, report: Report, fields: dict[str, Any]) -> bool:
         """Give False: it takes no orders."""
         del report, fields
+        return False
+
+    def permissive(self, report: Report) -> bool:
+        """Give False: it permits nothing."""
+        del report
         return False
 
     def fallen(self, report: Report) -> bool:

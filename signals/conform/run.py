@@ -23,7 +23,7 @@ from signals.conform.organ import ContactOrgan, HeadOrgan, KartOrgan, Organ
 from signals.conform.proxy import Proxy
 from signals.conform.sentences import Kind
 from signals.conform.subject import Subject
-from signals.conform.verdict import Failed, Inconclusive, NotDeclared, Result, Verdict, printable
+from signals.conform.verdict import Failed, Inconclusive, NotDeclared, Proven, Result, Verdict, printable
 from signals.errors import BadInput, Finding, Unusable
 from signals.mqtt.broker import embedded_broker
 from signals.venue.model import Node, Venue
@@ -31,9 +31,9 @@ from signals.venue.model import Node, Venue
 CASE_S = 45.0
 """A case that takes longer hangs."""
 TRIES = 3
-"""A failure while this machine was late is tried again, and in the end it is inconclusive.
+"""A failure that a late machine may explain is tried again, and in the end it is inconclusive.
 
-A node that ended by itself needs no second try: it is started again for the next case."""
+A node that ended by itself, or did something permissive, needs no second try."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,30 +190,31 @@ async def play(each: Case, bench: Bench) -> Result:
     loop = asyncio.get_running_loop()
     began_s = loop.time()
     for last in range(1, TRIES + 1):
-        verdict, said = await _verdict(each, bench)
+        verdict, said, sure = await _verdict(each, bench)
         if bench.foreign:
             verdict, said = Verdict.INCONCLUSIVE, "a controller leads this venue beside the kit"
-        if verdict is not Verdict.FAIL or bench.late_s < LATE_S or bench.subject.ended:
+        if verdict is not Verdict.FAIL or sure or bench.late_s < LATE_S:
             break
         if last == TRIES:
-            verdict, said = (
-                Verdict.INCONCLUSIVE,
-                f"this machine was {bench.late_s * 1000:.0f} ms late; {said}",
-            )
+            said = f"this machine was {bench.late_s * 1000:.0f} ms late; {said}"
+            verdict = Verdict.INCONCLUSIVE
     took = round((loop.time() - began_s) * 1000)
     return Result(each.number, each.title, each.sentences, verdict, said, took)
 
 
-async def _verdict(each: Case, bench: Bench) -> tuple[Verdict, str]:
+async def _verdict(each: Case, bench: Bench) -> tuple[Verdict, str, bool]:
+    """Play a case once; gives also whether no delay of this machine can be why it failed."""
     try:
         async with asyncio.timeout(CASE_S):
             await bench.calm()
-            return Verdict.PASS, await each.play(bench) or ""
+            return Verdict.PASS, await each.play(bench) or "", True
     except Failed as why:
-        return Verdict.FAIL, "; ".join(filter(None, (bench.subject.ended, str(why))))
+        ended = bench.subject.ended
+        sure = isinstance(why, Proven) or bool(ended)
+        return Verdict.FAIL, "; ".join(filter(None, (ended, str(why)))), sure
     except NotDeclared as why:
-        return Verdict.NOT_DECLARED, str(why)
+        return Verdict.NOT_DECLARED, str(why), True
     except Inconclusive as why:
-        return Verdict.INCONCLUSIVE, str(why)
+        return Verdict.INCONCLUSIVE, str(why), True
     except TimeoutError:
-        return Verdict.INCONCLUSIVE, f"not done within {CASE_S:.0f} s"
+        return Verdict.INCONCLUSIVE, f"not done within {CASE_S:.0f} s", True

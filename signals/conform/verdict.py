@@ -21,6 +21,10 @@ class Failed(Exception):
     """The node did not do what the sentence asks."""
 
 
+class Proven(Failed):
+    """It did what no delay explains: nothing permissive ever comes of being late."""
+
+
 class Inconclusive(Exception):
     """The kit could not tell, through no fault of the node."""
 
