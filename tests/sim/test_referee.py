@@ -14,6 +14,7 @@ from signals.words import PIT, Because, Condition, HoldKind, Phase
 from sim.referee import Referee
 from sim.rules import RULES, WATCHES, Finding
 from sim.scene import Doing, Person, Trouble
+from tests.sim.drive import Drive
 from tests.sim.roll import Roll
 
 if TYPE_CHECKING:
@@ -330,3 +331,17 @@ def test_it_never_changes_the_world(venue: Venue) -> None:
         yield match.roll.scene.digest()
 
     assert next(digests(looked_at=True)) == next(digests(looked_at=False))
+
+
+@pytest.mark.gate
+def test_a_session_without_incidents_gives_nothing_to_tell_but_contacts(venue: Venue) -> None:
+    drive = Drive(venue, seed=4, pit_kmh=venue.limits.pit)
+    referee, found = Referee(drive.ground), []
+    for step in range(60 * 150):
+        if step % 300 == 0 and len(drive.limits) < 8:
+            drive.limits[len(drive.limits) + 1] = max(venue.limits.classes.values())
+        scene = drive.step()
+        if step % 2 == 0:
+            found += referee.observe(scene)
+    assert max(kart.laps for kart in drive.scene.karts) >= 2
+    assert {finding.rule for finding in found} <= {"contact"}
