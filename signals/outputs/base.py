@@ -24,7 +24,7 @@ log = logging.getLogger(__name__)
 REFRESH_MS = (200, 500)
 """Least and most between two writes of the whole image."""
 POLL_MS = 100
-"""Between two looks at contacts that people press."""
+"""Between two looks at sensors, and at contacts that people press."""
 RETRY_S = 0.1
 """Between two attempts to reach a device."""
 SLACK_S = 0.001
@@ -221,7 +221,7 @@ class Output(ABC):
         """Wait for a change, or until something is due."""
         now_s = asyncio.get_running_loop().time()
         next_s = now_s + self.repeat_s if self._left else write_s
-        if self.line.watched:
+        if self.line.ins:
             next_s = min(next_s, now_s + POLL_MS / 1000)
         if self._shown_s is not None:
             next_s = min(next_s, max(now_s, self._shown_s + self._lease_s))

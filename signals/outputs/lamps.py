@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from signals.flash import lit
 from signals.mqtt.contract import Flash
 from signals.nodes.head import Display
-from signals.outputs.base import Output
+from signals.outputs.base import POLL_MS, Output
 from signals.words import Aspect
 
 PROVE_MS = 300
@@ -39,20 +39,36 @@ class Seen:
 
 
 class Sensor:
-    """A lamp's sensor beside its driver, in time: it may lag, and then it is believed."""
+    """A lamp's sensor beside its driver, in time: it may lag, and then it is believed.
+
+    What it contradicts is kept for on and for off apart: a dead lamp that flashes agrees in every
+    dark half, and is still dead.
+    """
 
     def __init__(self, prove_ms: int) -> None:
-        self._prove_ms = prove_ms
-        self._apart_since_ms: float | None = None
+        self._patience_ms = prove_ms + POLL_MS
+        self._apart: tuple[int, float] | None = None
+        self._contradicts = {0: False, 1: False}
 
-    def agrees(self, driven: int, sensed: int, now_ms: float) -> bool:
-        """Tell whether the lamp may be taken to follow: they agree, or have not differed for long."""
-        if bool(driven) == bool(sensed):
-            self._apart_since_ms = None
-            return True
-        if self._apart_since_ms is None:
-            self._apart_since_ms = now_ms
-        return now_ms - self._apart_since_ms < self._prove_ms
+    def settle(self, driven: int, sensed: int, now_ms: float) -> None:
+        """Take what is driven and what is sensed now."""
+        level = int(driven > 0)
+        if level == int(sensed > 0):
+            self._apart, self._contradicts[level] = None, False
+        elif self._apart is None or self._apart[0] != level:
+            self._apart = (level, now_ms)
+        elif now_ms - self._apart[1] >= self._patience_ms:
+            self._contradicts[level] = True
+
+    @property
+    def stays_dark(self) -> bool:
+        """Whether there was no light when it was driven last."""
+        return self._contradicts[1]
+
+    @property
+    def stays_lit(self) -> bool:
+        """Whether there was light when it was not driven last."""
+        return self._contradicts[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,10 +100,8 @@ class LampWire:
         if self.sensed_by is None:
             return None
         output, ref = self.sensed_by
-        sensed = output.sensed.get(ref, 0)
-        if self.sensor.agrees(self.output.driven.get(self.ref, 0), sensed, now_ms):
-            return self.is_driven(display)
-        return sensed > 0
+        self.sensor.settle(self.output.driven.get(self.ref, 0), output.sensed.get(ref, 0), now_ms)
+        return not self.sensor.stays_dark if self.is_driven(display) else self.sensor.stays_lit
 
 
 class HeadWires:

@@ -61,8 +61,6 @@ class Line:
     outs: tuple[Point, ...] = ()
     ins: tuple[Point, ...] = ()
     watchdog_ms: int = ABSENT_MS
-    watched: bool = False
-    """Whether it has contacts that people press, and not only sensors of lamps."""
 
     def __str__(self) -> str:
         where = ":".join(str(part) for part in (self.host, self.port) if part)
@@ -88,7 +86,6 @@ def lines_of(wires: Iterable[Wire], numbers: frozenset[tuple[str, str]]) -> tupl
 
 def _line(rows: list[Wire], numbers: frozenset[tuple[str, str]]) -> Line:
     first = rows[0]
-    sensors = {wire.feedback_ref for wire in rows}
     return Line(
         protocol=first.protocol,
         host=first.host,
@@ -97,7 +94,6 @@ def _line(rows: list[Wire], numbers: frozenset[tuple[str, str]]) -> Line:
         outs=tuple(_point(wire, numbers) for wire in rows if wire.direction == "out"),
         ins=tuple(_point(wire, numbers) for wire in rows if wire.direction == "in"),
         watchdog_ms=max((wire.watchdog_ms or ABSENT_MS for wire in rows), default=ABSENT_MS),
-        watched=any(wire.direction == "in" and wire.ref not in sensors for wire in rows),
     )
 
 

@@ -2,20 +2,36 @@
 
 from __future__ import annotations
 
+import asyncio
+from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import Annotated
+from zoneinfo import ZoneInfo
 
 import typer
 
-from signals.cli.options import DEFAULT_VENUE, AsJson, VenueFile, wrong
+from signals.cli.links import links
+from signals.cli.options import (
+    DEFAULT_BROKER,
+    DEFAULT_DATA,
+    DEFAULT_VENUE,
+    AsJson,
+    BrokerUrl,
+    DataDir,
+    VenueFile,
+    wrong,
+)
 from signals.cli.output import FELL_SHORT, print_json
 from signals.errors import Finding
 from signals.venue import load
+from signals.venue.wires import Wire, write_wires
 from signals.wiring.contract import contract
 from signals.wiring.lint import check
 from signals.wiring.lint import lint as findings_of
 from signals.wiring.matrix import matrix as matrix_of
 from signals.wiring.sheet import matrix_csv, write_sheets
+from signals.wiring.walk import Walk, Walked, recorded
 
 app = typer.Typer(no_args_is_help=True, add_completion=False, rich_markup_mode=None)
 
@@ -74,6 +90,53 @@ def matrix(*, venue: VenueFile = DEFAULT_VENUE, as_json: AsJson = False) -> None
         print_json(made)
     else:
         typer.echo(matrix_csv(made), nl=False)
+
+
+@app.command()
+def walk(
+    *,
+    post: Annotated[str, typer.Option(help="The post it is walked from; it may lend and show.")],
+    record: Annotated[
+        Path | None, typer.Option(help="Write the table with today in `tested_on` of what was seen.")
+    ] = None,
+    proven: Annotated[
+        bool, typer.Option("--proven", help="Ask nobody: count only what sensors prove.")
+    ] = False,
+    venue: VenueFile = DEFAULT_VENUE,
+    broker: BrokerUrl = DEFAULT_BROKER,
+    data: DataDir = DEFAULT_DATA,
+    as_json: AsJson = False,
+) -> None:
+    """Light every lamp of the table alone, and see what burns; exits 1 unless every one was seen.
+
+    The venue runs, closed and empty. Where a head has no sensors, whoever stands before it is asked.
+    """
+    known = load(venue)
+    check(known)
+    if post not in {each.id for each in known.posts}:
+        raise wrong("--post", post, f"one of {', '.join(each.id for each in known.posts)}")
+    walking = Walk(known, links(broker, data), post=post, ask=_nobody if proven else _ask)
+    walked = asyncio.run(walking.run(lambda one: typer.echo(_line(one), err=as_json)))
+    if record is not None:
+        today = datetime.now(ZoneInfo(known.operating.timezone)).date()
+        record.write_text(write_wires(recorded(known.wires, walked, today)), encoding="utf-8")
+    if as_json:
+        print_json(walked)
+    if any(one.outcome != "seen" for one in walked):
+        raise typer.Exit(FELL_SHORT)
+
+
+async def _ask(_: Wire, question: str) -> bool | None:
+    return await asyncio.get_running_loop().run_in_executor(None, partial(typer.confirm, question, err=True))
+
+
+async def _nobody(_: Wire, __: str) -> bool | None:
+    return None
+
+
+def _line(one: Walked) -> str:
+    mark = {"seen": "✓", "wrong": "✗", "not seen": "·"}[one.outcome]
+    return f"{mark} {one.ref} (row {one.row}): {one.why}"
 
 
 def _say(findings: list[Finding], rows: int) -> None:

@@ -31,7 +31,8 @@ class Board:
 
     Attributes:
         coils: the relays. A watchdog that runs out sets them to `fail`.
-        light: which coils really have light (all), what they light (themselves).
+        crossed, dead: coils that light another's lamp, coils without light.
+        sensors: the discrete input that senses a coil's light; its own number unless wired otherwise.
         contacts: discrete inputs that are no sensor.
         frozen: answers nothing and hears nothing.
 
@@ -43,7 +44,7 @@ class Board:
         self.contacts: dict[int, bool] = {}
         self.crossed: dict[int, int] = {}
         self.dead: set[int] = set()
-        self.sensors: dict[int, int] = {}
+        self.sensors = {coil: coil for coil in range(POINTS)}
         self.frozen = False
         self.writes: list[tuple[float, int, list[int]]] = []
         self.port = 0
@@ -108,8 +109,7 @@ class Board:
         return None
 
     def _inputs(self) -> dict[int, bool]:
-        lit = {sensor: self.lit(coil) for coil, sensor in self.sensors.items()}
-        return {coil: self.lit(coil) for coil in self.coils} | lit | self.contacts
+        return {sensor: self.lit(coil) for coil, sensor in self.sensors.items()} | self.contacts
 
     def _write(self, code: int, address: int, values: list[int]) -> None:
         now_s = asyncio.get_running_loop().time()

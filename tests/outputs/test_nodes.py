@@ -196,6 +196,36 @@ def test_a_dead_lamp_is_not_reported_as_light() -> None:
     in_virtual_time(story)
 
 
+def test_a_dead_lamp_that_flashes_stays_dead_between_its_flashes() -> None:
+    async def story(desk: Desk) -> None:
+        desk.device("H3-YEL").dead.add("H3-YEL")
+        await desk.beating(0.3)
+        desk.command("h3", Aspect.YELLOW_FLASH)
+        await desk.beating(1.5)
+        for _ in range(20):
+            assert (desk.shown["h3"].aspect, desk.shown["h3"].proven) == (Aspect.DARK, [])
+            await desk.beating(0.1)
+        desk.device("H3-YEL").dead.clear()
+        await desk.beating(1.1)
+        for _ in range(20):
+            assert (desk.shown["h3"].aspect, desk.shown["h3"].proven) == (Aspect.YELLOW_FLASH, ["yellow"])
+            await desk.beating(0.1)
+
+    in_virtual_time(story)
+
+
+def test_a_lamp_that_burns_though_it_is_off_is_reported() -> None:
+    async def story(desk: Desk) -> None:
+        await desk.green("h3")
+        light = desk.device("H3-RED")._light
+        desk.device("H3-RED")._light = lambda point: 1 if point.ref == "H3-RED" else light(point)
+        await desk.beating(1.0)
+        assert desk.shown["h3"].proven == ["red", "green"]
+        assert desk.shown["h3"].aspect is Aspect.GREEN  # the least restrictive of what burns
+
+    in_virtual_time(story)
+
+
 def test_swapped_wires_show_as_what_burns() -> None:
     async def story(desk: Desk) -> None:
         board = desk.device("H3-GRE")
