@@ -19,7 +19,7 @@ from signals.venue.model import Head, Kart, Venue
 SESSION = "session"
 """The subject beside heads and karts: holds, phase, the beat's stop flag."""
 NEVER_HEARD_S = 6.0
-"""A head that was never heard is missed after so long: a signal monitor's power-up hold (STANDARDS H4)."""
+"""A head never heard is missed so long after the first beat: a monitor's power-up hold (STANDARDS H4)."""
 ROUNDING_KMH = 0.05
 SEQ_IS_A_STATES = ("call", "answer")
 """Topics whose `seq` is that of the `state` spoken of: several calls may be made on one."""
@@ -47,6 +47,8 @@ class _KartHeard:
 class _Controller:
     beat: Fields | None = None
     beat_s: float = 0.0
+    first_s: float = 0.0
+    """When it was first heard; heads are started after it, however long it takes to start."""
     state: Fields | None = None
 
 
@@ -120,6 +122,8 @@ class Watch:
 
     def _take_beat(self, beat: Fields, now_s: float) -> str:
         last = self._controller.beat
+        if last is None:
+            self._controller.first_s = now_s
         self._controller.beat, self._controller.beat_s = beat, now_s
         if last is not None and last["stop"] == beat["stop"]:
             return SESSION
@@ -212,7 +216,7 @@ class Watch:
     def _silent(self, head: Head, now_s: float) -> bool:
         heard_s = self._heads[head.id].heard_s
         if heard_s is None:
-            return now_s - self.began_s > NEVER_HEARD_S
+            return now_s - max(self.began_s, self._controller.first_s) > NEVER_HEARD_S
         return now_s - heard_s > self._lease_s[head.id]
 
     def _deaf(self, head: Head, now_s: float) -> bool:

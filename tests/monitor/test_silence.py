@@ -138,3 +138,20 @@ async def test_no_controller_at_all_is_no_conflict() -> None:
         await stage.start()
         await asyncio.sleep(20)
         assert stage.status == "ok"
+
+
+@virtual
+async def test_the_power_up_hold_counts_from_the_controllers_first_beat() -> None:
+    async with Stage() as stage:
+        await stage.stop()
+        stage.silent |= {head.id for head in stage.venue.heads}
+        stage.beating = False
+        await stage.start()
+        await asyncio.sleep(20)
+        stage.beating = True
+        await asyncio.sleep(3)
+        stage.silent &= {"h4"}
+        await asyncio.sleep(2.5)
+        assert stage.status == "ok"
+        await asyncio.sleep(1.2)
+        assert stage.trip["where"] == "h4"
