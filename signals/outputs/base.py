@@ -77,8 +77,6 @@ class Output(ABC):
     repeats = 1
     """How often a changed image is sent at once, before the refresh goes on."""
     repeat_s = 0.0
-    acknowledges = True
-    """Whether the device says that it took a write."""
 
     def __init__(self, line: Line, *, refresh_ms: int = 250, lease_ms: int = 500) -> None:
         low, high = REFRESH_MS

@@ -37,7 +37,6 @@ class E131(Output):
 
     repeats = 3
     repeat_s = REPEAT_S
-    acknowledges = False
 
     def __init__(
         self, line: Line, *, refresh_ms: int = 250, lease_ms: int = 500, priority: int = PRIORITY
