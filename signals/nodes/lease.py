@@ -64,7 +64,7 @@ class Memory:
     stop: bool = False
     echo: int = 0
     heard: tuple[Heard, ...] = ()
-    """The latest last; a boot that is silent for long is still known, so that a late copy is known as late."""
+    """The latest last; a boot silent for long is still known, so that a late copy is known as late."""
 
 
 class Lease:
