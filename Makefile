@@ -5,7 +5,7 @@ PYTHON ?= python3
 BIN    := .venv/bin
 ARGS   ?=
 
-.PHONY: run test gate night picture setup lint types layers stale audit check format clean
+.PHONY: run test gate prove night picture setup lint types layers stale audit check format clean
 
 run: setup
 	$(BIN)/kerblight run $(ARGS)
@@ -20,11 +20,19 @@ test: setup
 gate: setup
 	$(BIN)/python -m pytest -m gate $(ARGS)
 
+# The rule table, whole: by our explorer and the state machines, by others, by induction at real sizes.
+prove: setup
+	$(BIN)/kerblight prove --sectors 2 --karts 2 --posts 2 --with spin,rumur,z3
+	$(BIN)/kerblight prove --sectors 3 --karts 2 --posts 1
+	$(BIN)/kerblight prove --venue configs/harbour-loop.toml --with z3
+	$(BIN)/kerblight prove --venue configs/quarry-ring.toml --with z3
+	$(BIN)/kerblight prove --mutants
+
 night: setup
 	$(BIN)/python -m pytest -m night $(ARGS)
 
 picture: setup
-	$(BIN)/kerblight run --headless --sequence configs/sequences/spin-in-the-hairpin.toml --picture docs/window.png
+	$(BIN)/python docs/pictures.py
 
 setup: .venv/.ready
 
