@@ -38,6 +38,11 @@ class Columns:
             made = self._kept[value] = self._work(value)
         return made
 
+    def forget(self) -> None:
+        """Let go of what was worked out; the states stay."""
+        self._kept.clear()
+        self.changes.clear()
+
     def true(self, value: Value) -> Array:
         """Give a condition's values as bool."""
         if isinstance(value, int):

@@ -1,4 +1,4 @@
-"""A few processes that share one function's work; they are forked, so nothing need be packed to reach them."""
+"""A few processes that share one function's work: forked, so nothing need be packed to reach them."""
 
 from __future__ import annotations
 

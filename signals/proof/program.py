@@ -10,19 +10,20 @@ Abstractions, all of them wider than the running system:
 - Facts that only mirror what equipment reports (`observed`) are not stored: every move may find them
   with any value. What must follow from a report is then a property of the move that reports it.
 - Truths that come with a call (checked, with a reason …) take any value, and every post may call.
-- What stands beside the facts (ids, names, times) is left out; `stale`, `reused` and `barred` are such truths.
+- What stands beside the facts (ids, names, times) is left out; `stale`, `reused`, `barred` stand for it.
 """
 
 from __future__ import annotations
 
 import ast
 from collections.abc import Callable, Collection, Iterator, Mapping
+from copy import copy
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, partial
 from itertools import product
 
 from signals.core.expr import BOOL, Bound, Domain, Env, Truth, parse
-from signals.core.forms import Rule
+from signals.core.forms import Rule, Table
 from signals.core.ground import CALLED, Ground, _closed
 from signals.core.machines import Machines
 from signals.core.schema import GIVEN
@@ -111,6 +112,12 @@ class Scope:
 class Program:
     """A ground table as trees.
 
+    Args:
+        ground: the venue's names, relations and the emitter of the table's language.
+        scope: what is taken along.
+        table: another table over the same names, such as a mutant; the ground's by default.
+        waived: (rule, interlock) pairs that do not refuse.
+
     Attributes:
         slots: every stored value, by place in the facts vector.
         hidden: place -> name, of the facts that are not stored.
@@ -122,9 +129,17 @@ class Program:
 
     """
 
-    def __init__(self, ground: Ground, scope: Scope) -> None:
+    def __init__(
+        self,
+        ground: Ground,
+        scope: Scope,
+        table: Table | None = None,
+        waived: frozenset[tuple[str, str]] = frozenset(),
+    ) -> None:
         self.ground = ground
         self.scope = scope
+        self.table = table or ground.table
+        self.waived = waived
         self._machines = Machines(ground.table, ground.schema)
         self.hidden = {
             array.base + number: f"{name}[{', '.join(index)}]"
@@ -147,7 +162,7 @@ class Program:
             )
         self.definitions = {d.name: trees for d, trees in zip(ground.table.definitions, made, strict=True)}
         self.aspects = self._aspects()
-        everything = [move for rule in ground.table.rules for move in self._moves(rule)]
+        everything = [move for rule in self.table.rules for move in self.moves_of(rule)]
         self._folds: dict[Value, Value] = {}
         self.moves = self._reachable(everything)
         self.slots = [self._slot(place) for place in sorted(self.domains)]
@@ -156,7 +171,10 @@ class Program:
 
     def truth(self, text: str, env: Env) -> Value:
         """Give a condition's tree with every name of `env` bound to a number or a free name."""
-        return truth(self._tree(text, env, lambda own: str(self.ground.emitter.truth(text, own))))
+        return truth(self._tree(text, env, partial(self._emitted, text)))
+
+    def _emitted(self, text: str, env: Env) -> str:
+        return str(self.ground.emitter.truth(text, env))
 
     def _tree(self, text: str, env: Env, emit: Callable[[Env], str]) -> Value:
         own = {name: bound for name, bound in env.items() if name in names_in(text)}
@@ -193,18 +211,16 @@ class Program:
             env = {"h": Bound(head, number)}
             shown: Value = 0
             for case in reversed(self.ground.table.shows):
-                value = self._tree(
-                    f"{case.aspect} ",
-                    env,
-                    lambda own, c=case: self.ground.emitter.value(c.aspect, own, aspect),
-                )
+                emit = partial(self.ground.emitter.value, case.aspect, domain=aspect)
+                value = self._tree(f"{case.aspect} ", env, emit)
                 shown = choose(self.truth(case.when, env), value, shown)
             made.append(shown)
         return made
 
     # -- moves -----------------------------------------------------------------------------------------
 
-    def _moves(self, rule: Rule) -> Iterator[Move]:
+    def moves_of(self, rule: Rule) -> Iterator[Move]:
+        """Give everything a rule may do, before folding."""
         if rule.name in self.scope.without:
             return
         sorts = self.ground.schema.sorts
@@ -242,7 +258,7 @@ class Program:
                        if leaf[0] == "free"})  # fmt: skip
         for values in product(*(self._choices(rule, name) for name in read)):
             given = dict(zip(read, values, strict=True))
-            bind = _binder(given)
+            bind = binder(given)
             kept: dict[Value, Value] = {}
             mine = tuple(Asking(a.post, rebuild(a.guard, bind, kept)) for a in asked)
             guard = disj([exists(a.guard) for a in mine])
@@ -282,8 +298,10 @@ class Program:
         if rule.phases:
             terms.append(self.truth(f"phase in ({', '.join(rule.phases)},)", env))
         for interlock in self.ground.needs(rule):
+            if (rule.name, interlock.name) in self.waived:
+                continue
             terms += [negate(self.truth(_closed(case), env)) for case in interlock.cases]
-        for timer in self.ground.table.timers:
+        for timer in self.table.timers:
             if timer.then == rule.word:
                 terms.append(self.truth(timer.running, env))
         return conj(terms)
@@ -296,7 +314,7 @@ class Program:
             made[place] = choose(condition, value, made.get(place, slot(place)))
 
         if rule.word == "restart":
-            for stored in self.ground.table.facts:
+            for stored in self.table.facts:
                 array = facts[stored.name]
                 for number, index in enumerate(product(*(range(len(s.members)) for s in array.over))):
                     if stored.on_restart:
@@ -315,7 +333,7 @@ class Program:
         return list(made.items())
 
     def _here(self, place: int) -> Value:
-        return self._leaf(slot(place))  # type: ignore[arg-type]
+        return self._leaf(slot(place))
 
     def _to(self, rule: Rule, number: int, source: str) -> str:
         """Give where a constant move leads: by the table's word, or by letting its machine make it."""
@@ -363,7 +381,7 @@ class Program:
         self.definitions = {
             name: [self.fold(value) for value in trees] for name, trees in self.definitions.items()
         }
-        folded = (self._folded(move) for move in moves)
+        folded = (self.folded(move) for move in moves)
         return [move for move in folded if move.guard != 0]
 
     def fold(self, value: Value) -> Value:
@@ -374,14 +392,35 @@ class Program:
         place = leaf.args[0]
         return self.start[place] if leaf.op == "slot" and place not in self.domains else leaf
 
-    def _folded(self, move: Move) -> Move:
+    def variant(self, rule: Rule, table: Table, waived: frozenset[tuple[str, str]]) -> list[Move] | None:
+        """Give one rule's moves as another table has them; None where they lead out of the known values."""
+        other = copy(self)
+        other.table, other.waived = table, waived
+        moves = [self.folded(move) for move in other.moves_of(rule)]
+        for move in moves:
+            for place, value in move.updates:
+                if place not in self.domains or not outcomes(value, self._known) <= self._known(place):
+                    return None
+        return [move for move in moves if move.guard != 0]
+
+    def _known(self, place: int) -> set[int]:
+        return set(self.domains[place])
+
+    def _moves(self, place: int, value: Value) -> bool:
+        """Whether an update changes anything: a place that is never changed keeps its first value."""
+        return value is not slot(place) if place in self.domains else value != self.start[place]
+
+    def folded(self, move: Move) -> Move:
+        """Give a move with what never changes put in."""
         made = [(place, self.fold(value)) for place, value in move.updates]
         return Move(
             move.rule,
             move.names,
             self.fold(move.guard),
             tuple(
-                (place, value) for place, value in made if place in self.domains and value is not slot(place)
+                (place, value)
+                for place, value in made
+                if place not in self.hidden and self._moves(place, value)
             ),
             tuple(Asking(a.post, self.fold(a.guard)) for a in move.asked),
             tuple((place, value) for place, value in made if place in self.hidden),
@@ -416,11 +455,11 @@ def exists(value: Value) -> Value:
         names = sorted(str(leaf[1]) for leaf in value.reads if leaf[0] == "free")
         if not names:
             break
-        value = disj([rebuild(value, _binder({names[0]: way}), {}) for way in (1, 0)])
+        value = disj([rebuild(value, binder({names[0]: way}), {}) for way in (1, 0)])
     return value
 
 
-def _binder(given: Mapping[str, int]) -> Leaf:
+def binder(given: Mapping[str, int]) -> Leaf:
     def bind(leaf: Node) -> Value:
         return given.get(leaf.args[0], leaf) if leaf.op == "free" else leaf
 

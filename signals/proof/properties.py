@@ -143,6 +143,8 @@ STATE = (
     )),
     _states("P16r", "a stop and recovery never stand together",
             f"latch == stop and not ({NO_STOP}) or latch != stop and {NO_STOP}"),
+    _states("P33", "lamps and limits are lent to a test alone",
+            "phase == test or all(told[h] == none for h in head) and all(not allowed[k] for k in kart)"),
     _states("P22", "karts creep past people", *_caps(
         (f"phase != test and any(caution[s, p] == person_on_track and {NEAR} for s in sector for p in holder)",
          "kmh[creep]"))),
@@ -155,6 +157,63 @@ _ARCS = {
 }  # fmt: skip
 _HELD_TOO = "(red, yellow, yellow_flash, finish_aspect)"
 _LIFT_CAUTION = "checked and (post == placer or walker or supervisor[post] and reasoned or placer == E and covers[post, where])"
+
+_DOES = {
+    "lend": "after(phase) == test",
+    "give-back": "after(phase) == closed",
+    "stage": "after(phase) == staging and all(after(call[k]) == none and after(slowed[k]) == none for k in kart)"
+             " and all(after(let_out[k]) == no and not after(crossed[k]) for k in kart)",
+    "arm": "after(phase) == armed",
+    "disarm armed-expired": "after(phase) != armed",
+    "start": "after(phase) == racing",
+    "finish": "after(phase) == finishing",
+    "close": "after(phase) == closed and not after(ready) and all(after(entry[k]) == none for k in kart)"
+             " and all(not after(crossed[k]) for k in kart)",
+    "clear": "after(latch) == none",
+    "lift-stop": "after(stop[placer]) == none",
+    "lift-caution": "after(caution[where, placer]) == none",
+    "hand-over-stop": "after(stop[placer]) == none",
+    "hand-over-caution": "after(caution[where, placer]) == none",
+    "move-over-one": "after(call[kart]) == move_over",
+    "move-over-expired": "after(call[kart]) != move_over",
+    "withdraw-one": "after(call[kart]) != move_over and after(slowed[kart]) == none",
+    "disqualify-one": "after(call[kart]) == disqualified",
+    "requalify": "after(call[kart]) == none",
+    "account-pit": "after(place[kart]) == pit and after(let_out[kart]) == no and not after(moving[kart])",
+    "account-aside": "after(place[kart]) == aside and after(let_out[kart]) == no and not after(moving[kart])",
+    "button-reset": "not after(button[kart])",
+    "out-of-service": "after(head[head]) == out",
+    "let-out": "after(let_out[kart]) == yes",
+    "swap join": "after(entry[to]) == runs_as and after(let_out[to]) == no",
+    "gap-over": "not after(gap)",
+    "stood-in-pit": "after(let_out[kart]) == no",
+    "show": "after(told[head]) == aspect",
+    "show-ended": "after(told[head]) == none",
+    "allow": "after(allowed[kart])",
+    "allow-ended": "not after(allowed[kart])",
+    "verdict verdict-simulated": "verdict == do_not_open and after(opening) == missing"
+                                 " or verdict != do_not_open and after(opening) == open",
+    "dry": "after(surface) == dry",
+    "kart-pressed": "after(button[kart])",
+    "kart-at": "place[kart] == aside and not moving[kart] and after(place[kart]) == aside"
+               " or after(place[kart]) == where and (where == pit or let_out[kart] != yes or after(let_out[kart]) == gone)",
+    "kart-rolls": "after(moving[kart]) and after(let_out[kart]) != yes",
+    "kart-stands": "not after(moving[kart])",
+    "kart-lost": "not after(link[kart])",
+    "kart-back": "after(link[kart])",
+    "limit-missed": "not after(taken[kart])",
+    "limit-taken": "after(taken[kart])",
+    "line-crossed": "phase != finishing or after(crossed[kart])",
+    "head-back": "after(head[head]) != lost",
+    "monitor-back": "after(monitor) != lost",
+    "monitor-reset": "after(monitor) != tripped",
+    "monitor-tripped": "after(monitor) == tripped",
+    "journal-back": "after(journal) == ok",
+    "input-active": "after(input[input]) == active",
+    "input-normal": "after(input[input]) == normal",
+    "input-fault": "after(input[input]) == fault",
+}
+"""What a step must at least do, by rule."""
 
 STEPS = (
     Property("P3", "racing begins only by start from armed, with everything in order", (
@@ -283,7 +342,13 @@ STEPS = (
         Clause("all(slowed[k] == none or after(slowed[k]) != none for k in kart)",
                but=("withdraw-one", "stage", "swap")),
         Clause("slowed[kart] == none or own_call or supervisor[post]", rules=("withdraw-one",)),
-        Clause("after(call[kart]) == disqualified", rules=("disqualify-one",)),
+        Clause("all(call[k] == disqualified or after(call[k]) != disqualified for k in kart)",
+               but=("disqualify-one", "swap")),
+        Clause("all(call[k] == move_over or after(call[k]) != move_over for k in kart)", but=("move-over-one",)),
+        Clause("all(slowed[k] != none or after(slowed[k]) == none for k in kart)",
+               but=("slow-one", "stop-one", "swap")),
+        Clause("all(k == kart or call[k] == disqualified or after(call[k]) != disqualified for k in kart)",
+               rules=("disqualify-one",)),
     )),
     Property("P29", "a kart is accounted for only by who saw it, and not against its own word", (
         Clause("checked and not button[kart]"
@@ -302,6 +367,9 @@ STEPS = (
         Clause("supervisor[post]", rules=("dry",)),
         Clause("not rows_open", rules=("verdict",)),
         Clause("opening == open or after(opening) != open", but=("verdict", "verdict-simulated")),
+    )),
+    Property("P34", "every step does what it is called for", (
+        *(Clause(when, rules=tuple(rules.split())) for rules, when in _DOES.items()),
     )),
     Property("P32", "only who may calls, having seen the last restrictive change, under an id of its own", (
         Clause("may[post, word]", kinds=(_P,)),

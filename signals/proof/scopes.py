@@ -41,7 +41,12 @@ def layout_of(size: Size, **changes: Any) -> Layout:
     """Give a ring with one head a sector and one pit-exit head, one class, one item to confirm."""
     full = small_layout(size.sectors, size.karts, size.posts)
     heads = tuple(head for head in full.heads if head != "px2")
-    small = {"heads": heads, "classes": ("adult",), "checklist": ("briefing",), "mixed_classes": False}
+    small: dict[str, Any] = {
+        "heads": heads,
+        "classes": ("adult",),
+        "checklist": ("briefing",),
+        "mixed_classes": False,
+    }
     return small_layout(size.sectors, size.karts, size.posts, **(small | changes))
 
 
@@ -77,9 +82,10 @@ def ground_of(layout: Layout, table: Table = TABLE) -> Ground:
     return Ground(table, layout)
 
 
-BASE = frozenset(
-    ["stage", "confirm", "arm", "disarm", "start", "finish", "close", "stop", "caution", "lift-stop", "lift-caution", "clear", "kart-at"]
-)
+BASE = frozenset({
+    "stage", "confirm", "arm", "disarm", "start", "finish", "close",
+    "stop", "caution", "lift-stop", "lift-caution", "clear", "kart-at",
+})  # fmt: skip
 """A session from staging to home, with stops and cautions."""
 
 
@@ -131,7 +137,7 @@ SLICES = (
           stored=_words("staged")),
     Slice("a test of lamps and limits", _ONE,
           _words("lend give-back show allow show-ended allow-ended head-lost head-back out-of-service day-ended"
-                 " kart-pressed button-reset"),
+                 " kart-pressed button-reset verdict"),
           {"show.aspect": _words("green red dark")}, changes={"heads": _TWINS}),
     Slice("weather and the opening check", _ONE,
           _words("wet dry verdict verdict-simulated day-ended journal-failed journal-back move-over-one withdraw-one"
@@ -140,7 +146,7 @@ SLICES = (
           _words("slow-one stop-one withdraw-one kart-standing kart-over-limit disqualify-one requalify account-pit"
                  " account-aside kart-lost kart-back move-over-one move-over-expired kart-pressed button-reset")),
     Slice("heads out of service", Size(1, 1, 1),
-          _words("out-of-service day-ended head-lost head-back move-over-one restart"),
+          _words("out-of-service day-ended verdict head-lost head-back move-over-one restart"),
           changes={"heads": _TWINS}),
     Slice("wired inputs", _ONE, _words("input-active input-normal input-fault lend give-back move-over-one"),
           stored=_words("input"), changes={"inputs": ("alarm", "gate"),
@@ -151,4 +157,4 @@ SLICES = (
           {"caution.where": _words("s1")}, stored=_words("staged link taken"),
           changes={"grid_start": True, "classes": ("junior", "adult")}),
 )  # fmt: skip
-"""Where the added rows are visited whole; with the core rows they are explored at once by the solver alone."""
+"""Where the added rows are visited whole; all of them at once are the solver's."""

@@ -56,6 +56,10 @@ class Space:
         """Pack a facts vector."""
         return sum(int(self._weights[place][facts[place]]) for place in self.places)
 
+    def keys(self, vectors: Iterable[tuple[int, ...]]) -> Keys:
+        """Pack some facts vectors."""
+        return np.array([self.key(facts) for facts in vectors], np.int64)
+
     def facts(self, key: int) -> tuple[int, ...]:
         """Unpack into a facts vector; what is not stored has its first value."""
         facts = list(self.program.start)

@@ -10,6 +10,7 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import partial
+from zlib import crc32
 
 import numpy as np
 
@@ -70,7 +71,7 @@ class Found:
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """What came of some states: new ones, moves open, transitions mixed, and (breach, state) of what is wrong."""
+    """What came of some states: new ones, moves open, transitions mixed, (breach, state) of what is wrong."""
 
     new: Keys
     fired: list[int]
@@ -135,11 +136,11 @@ class Explorer:
         """Make every move from some states: what is new, how often each was open, what is broken."""
         columns, new = self.space.columns(keys), [keys[:0]]
         fired, graph = [0] * len(self.program.moves), 0
-        for number, (_, chosen, after) in enumerate(self.steps(columns, keys, self.program.moves)):
+        for number, (move, chosen, after) in enumerate(self.steps(columns, keys, self.program.moves)):
             if after is None:
                 continue
             fired[number] = len(after)
-            graph += _mixed(keys[chosen], after, number)
+            graph += _mixed(keys[chosen], after, crc32(move.name.encode()))
             fresh = after[~seen.has(after)]
             if len(fresh):
                 fresh = self.symmetry.one_of_each(self.space, np.unique(fresh))
@@ -192,6 +193,22 @@ class Explorer:
             move, here = self._towards(here, target)
             way.append((move, self.space.facts(here)))
         return way
+
+    def nearest(self, found: Found, keys: Keys) -> tuple[int, int]:
+        """Give one of some visited states that is nearest to the start, and how far it is."""
+        for level, visited in enumerate(found.levels):
+            here = visited[np.isin(visited, keys)]
+            if len(here):
+                return int(here[0]), level
+        raise LookupError("none of these states was visited")
+
+    def after(self, key: int, move: Move) -> tuple[int, ...]:
+        """Give the facts after a move from a state in which it is open."""
+        keys = np.array([key], np.int64)
+        ((_, _, after),) = self.steps(self.space.columns(keys), keys, [move])
+        if after is None:
+            raise LookupError(f"{move.name} is not open there")
+        return self.space.facts(int(after[0]))
 
     def _before(self, keys: Keys, target: int) -> int:
         """Give a state of a level from which one move leads to a state (or one like it)."""
@@ -261,10 +278,10 @@ class Explorer:
 _ALL = (1 << 64) - 1
 
 
-def _mixed(before: Keys, after: Keys, number: int) -> int:
+def _mixed(before: Keys, after: Keys, move: int) -> int:
     """Sum a mix of every transition: equal for equal graphs, whatever the order of visiting."""
     mixed = after.view(np.uint64) * np.uint64(0xC2B2AE3D27D4EB4F)
     mixed += before.view(np.uint64) * np.uint64(0x9E3779B97F4A7C15)
-    mixed += np.uint64(number * 0x165667B19E3779F9 & _ALL)
+    mixed += np.uint64(move * 0x165667B19E3779F9 & _ALL)
     mixed ^= mixed >> np.uint64(29)
     return int(mixed.sum(dtype=np.uint64))

@@ -172,19 +172,36 @@ class Statements:
         return self.program.fold(rebuild(self._tree(when, env), bind, {}))
 
     def _closed_to(self, always: Always) -> Iterator[Breach]:
+        for move in self.program.moves:
+            if move.rule.name == always.rule:
+                yield from self._closed_for(always, move)
+
+    def _closed_for(self, always: Always, move: Move) -> Iterator[Breach]:
         ground = self.program.ground
         phase, members = ground.index("phase"), ground.schema.sorts["phase"].members
         due = (
             disj([equal(slot(phase), members.index(name)) for name in always.phases]) if always.phases else 1
         )
-        for move in self.program.moves:
-            if move.rule.name != always.rule:
-                continue
-            for asking in move.asked:
-                if always.rule in ("stop", "caution") or move.rule.word in ground.layout.may[asking.post]:
-                    wrong = conj([self._fold(due), negate(exists(asking.guard))])
-                    if wrong != 0:
-                        yield Breach(always.name, 0, move, wrong, wrong)
+        for asking in move.asked:
+            if always.rule in ("stop", "caution") or move.rule.word in ground.layout.may[asking.post]:
+                wrong = propagate(conj([self._fold(due), negate(exists(asking.guard))]))
+                if wrong != 0:
+                    yield Breach(always.name, 0, move, wrong, wrong)
+
+    def against(self, move: Move) -> Iterator[Breach]:
+        """Give everything a move could break: in the step, in who may make it, and in the state after it."""
+        for prop in (*STATE, *STEPS):
+            for number, clause in enumerate(prop.clauses):
+                if clause.stored and clause.stored in self.program.scope.inputs:
+                    continue
+                when = f"after({clause.when})" if clause.of_states else clause.when
+                if clause.of_states or clause.speaks_of(move.rule):
+                    tree = exists(disj(list(self._wrongs(when, move))))
+                    if tree != 0:
+                        yield Breach(prop.name, number, move, tree, tree)
+        for always in ENABLED:
+            if always.rule == move.rule.name:
+                yield from self._closed_for(always, move)
 
     def condition(self, text: str) -> Value:
         """Give the tree of a condition of states, in the properties' language."""

@@ -65,7 +65,7 @@ CALLS = (
     Rule("disarm", "disarm", Kind.RESTRICTIVE, "back to staging", phases=("armed",), moves=(DISARM,)),
     Rule("start", "start", Kind.PERMISSIVE, "green: the session runs", phases=("armed",), needs=GO,
          moves=(Move("phase", ("armed",), "racing"),),
-         sets={"let_out[k] for k in kart": "yes if grid_start and entry[k] != none else let_out[k]"}),
+         sets={"let_out[k] for k in kart": "yes if grid_start and entry[k] != none and place[k] != aside else let_out[k]"}),
     Rule("let-out", "let-out", Kind.PERMISSIVE, "this kart may leave the pit", {"kart": "kart"}, ("racing",),
          ("pit-exit-red", "checklist-open", "limit-not-taken/this", "gap-running", "not-in-pit", "not-in-group",
           "kart-disqualified/this", "kart-button-pressed/this"),

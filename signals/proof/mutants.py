@@ -1,0 +1,284 @@
+"""The rule table made wrong on purpose, one place at a time: what no property notices is listed by name.
+
+A mutant changes one rule. It is killed where some state that the true table reaches lets the wrong
+rule break a property, in the step or in the state after it; where no such state is found, the wrong
+table is explored whole. A mutant that gives the same graph (the same states by the same moves)
+wherever its rule is explored, steps that change nothing aside, is no other table.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from copy import copy
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from signals.core import forms
+from signals.core.forms import Rule, Table
+from signals.core.ground import Ground
+from signals.core.state import Layout
+from signals.core.table import TABLE
+from signals.proof.columns import Columns
+from signals.proof.crew import Crew
+from signals.proof.nodes import Value, conj, disj, equal, negate, slot
+from signals.proof.program import Move, Program, Scope
+from signals.proof.live import lives
+from signals.proof.scopes import SLICES, Size, all_rows, core_rows, layout_of
+from signals.proof.space import Keys, Space, chunks
+from signals.proof.states import CHUNK, Explorer
+from signals.proof.stating import Statements
+from signals.words import Word
+
+
+@dataclass(frozen=True, slots=True)
+class Mutant:
+    """One change: its name, the rule it is in, and the table with it."""
+
+    name: str
+    rule: str
+    table: Table
+    waived: frozenset[tuple[str, str]] = frozenset()
+    """(rule, interlock) that no longer refuses."""
+
+
+class Fate(StrEnum):
+    """What became of a mutant."""
+
+    KILLED = "killed"
+    EQUIVALENT = "equivalent"
+    SURVIVED = "survived"
+    UNEXPLORED = "unexplored"
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """A mutant's fate; `by` is the property that killed it, `where` the exploration that did."""
+
+    mutant: str
+    fate: Fate
+    by: str = ""
+    where: str = ""
+
+
+# -- making them ---------------------------------------------------------------------------------------
+
+
+def mutants(ground: Ground) -> Iterator[Mutant]:
+    """Give every mutant: interlocks and effects dropped, sources added and removed, destinations changed."""
+    table = ground.table
+    members = {fact.name: ground.schema.sorts[fact.domain].members for fact in table.facts}
+    for rule in table.rules:
+        for interlock in ground.needs(rule):
+            waived = frozenset({(rule.name, interlock.name)})
+            yield Mutant(f"{rule.name}: without {interlock.name}", rule.name, table, waived)
+        for changed, said in _changes(rule, members):
+            rules = tuple(changed if each is rule else each for each in table.rules)
+            yield Mutant(f"{rule.name}: {said}", rule.name, replace(table, rules=rules))
+    for fact in table.facts:
+        if fact.on_restart:
+            facts = tuple(replace(each, on_restart="") if each is fact else each for each in table.facts)
+            yield Mutant(f"restart: {fact.name} stays", "restart", replace(table, facts=facts))
+
+
+def _changes(rule: Rule, members: dict[str, tuple[str, ...]]) -> Iterator[tuple[Rule, str]]:
+    for phase in members["phase"] if rule.phases else ():
+        if phase not in rule.phases:
+            yield replace(rule, phases=(*rule.phases, phase)), f"also from {phase}"
+        elif len(rule.phases) > 1:
+            yield replace(rule, phases=tuple(p for p in rule.phases if p != phase)), f"not from {phase}"
+    for target in rule.sets:
+        kept = {each: value for each, value in rule.sets.items() if each != target}
+        yield replace(rule, sets=kept), f"without setting {target}"
+    for number, move in enumerate(rule.moves):
+        for changed, said in _moves(move, members[move.target.partition("[")[0]]):
+            yield replace(rule, moves=(*rule.moves[:number], *changed, *rule.moves[number + 1 :])), said
+
+
+def _moves(move: forms.Move, members: tuple[str, ...]) -> Iterator[tuple[tuple[forms.Move, ...], str]]:
+    told = f"{move.target} to {move.to}"
+    yield (), f"without moving {told}"
+    for member in members:
+        if member not in move.source and member != move.to:
+            yield (replace(move, source=(*move.source, member)),), f"also moving {told} from {member}"
+        elif member in move.source and len(move.source) > 1:
+            kept = tuple(source for source in move.source if source != member)
+            yield (replace(move, source=kept),), f"not moving {told} from {member}"
+        if member != move.to:
+            yield (replace(move, to=member),), f"moving {told} to {member} instead"
+
+
+# -- trying them ---------------------------------------------------------------------------------------
+
+
+class Court:
+    """One exploration of the true table, in which mutants of its rules are tried.
+
+    Args:
+        name: how verdicts call it.
+        layout: the venue.
+        scope: what of the table is taken along.
+        table: the true table.
+        most: stop after so many states; such a court kills, and lets everything else pass.
+
+    Attributes:
+        program: the true table's program; every state it reaches is known.
+        statements: what its moves could break.
+
+    """
+
+    def __init__(
+        self, name: str, layout: Layout, scope: Scope, table: Table = TABLE, *, most: int | None = None
+    ) -> None:
+        self.name = name
+        self.ground = Ground(table, layout)
+        self.scope = scope
+        self.program = Program(self.ground, scope)
+        self.statements = Statements(self.program)
+        self._breaches = list(self.statements.breaches())
+        self._space = Space(self.program)
+        found = Explorer(self.program, workers=1).run(most=most)
+        self._known = self._columns(found.keys)
+        self._whole = found.complete
+        self._most = most
+        self._rule = ""
+        self._apart: list[Columns] = []
+
+    def hears(self, rule: str) -> bool:
+        """Whether a rule is taken along here."""
+        return rule not in self.scope.without
+
+    def _columns(self, keys: Keys) -> list[Columns]:
+        return [self._space.columns(part) for part in chunks(keys, CHUNK)]
+
+    def try_one(self, mutant: Mutant) -> tuple[Fate, str]:
+        """Give a mutant's fate here, and the property that killed it."""
+        rule = next(rule for rule in mutant.table.rules if rule.name == mutant.rule)
+        moves = self.program.variant(rule, mutant.table, mutant.waived)
+        if moves is not None and (name := self._broken(mutant, moves)):
+            return Fate.KILLED, name
+        if not self._whole or (moves is not None and not self._differs(mutant.rule, moves)):
+            return Fate.EQUIVALENT, ""
+        name = self._explored(mutant, moves)
+        return (Fate.KILLED, name) if name else (Fate.SURVIVED, "")
+
+    def _differs(self, rule: str, moves: Sequence[Move]) -> bool:
+        """Whether some known state has another way on: then, and only then, the graphs differ."""
+        mine = {move.name: move for move in self.program.moves if move.rule.name == rule}
+        theirs = {move.name: move for move in moves}
+        unlike = [_unlike(mine.get(name), theirs.get(name)) for name in mine | theirs]
+        return _anywhere(self._known, unlike)
+
+    def _broken(self, mutant: Mutant, moves: Sequence[Move]) -> str:
+        """Look for a state, surely the mutant's too, in which its own moves break something.
+
+        The mutant's are all known states if it only refuses less, else those reached without its rule.
+        """
+        states = self._known if mutant.waived else self._without(mutant.rule)
+        for move in moves:
+            for breach in self.statements.against(move):
+                if _anywhere(states, [breach.tree]):
+                    return breach.name
+        return ""
+
+    def _without(self, rule: str) -> list[Columns]:
+        if self._rule != rule:
+            apart = copy(self.program)
+            apart.moves = [move for move in self.program.moves if move.rule.name != rule]
+            self._rule, self._apart = (
+                rule,
+                self._columns(Explorer(apart, workers=1).run(most=self._most).keys),
+            )
+        return self._apart
+
+    def _explored(self, mutant: Mutant, moves: Sequence[Move] | None) -> str:
+        """Explore the wrong table whole; give the property it breaks."""
+        if moves is None:
+            wrong = Program(self.ground, self.scope, mutant.table, mutant.waived)
+            breaches = list(Statements(wrong).breaches())
+        else:
+            wrong = copy(self.program)
+            wrong.moves = [*(m for m in wrong.moves if m.rule.name != mutant.rule), *moves]
+            breaches = [b for b in self._breaches if b.move is None or b.move.rule.name != mutant.rule]
+            breaches += [breach for move in moves for breach in self.statements.against(move)]
+        explorer = Explorer(wrong, breaches, workers=1)
+        found = explorer.run(until_broken=True)
+        if found.broken:
+            return found.broken[0].breach.name
+        return next((name for name, stuck in lives(explorer, self.statements, found) if len(stuck)), "")
+
+
+def _unlike(mine: Move | None, theirs: Move | None) -> Value:
+    """Give where two moves of one name are not the same."""
+    if mine is None or theirs is None:
+        return disj([_acts(mine), _acts(theirs)])
+    places = dict(mine.updates).keys() | dict(theirs.updates).keys()
+    apart = [
+        negate(equal(dict(mine.updates).get(p, slot(p)), dict(theirs.updates).get(p, slot(p))))
+        for p in places
+    ]
+    only_mine = conj([_acts(mine), negate(theirs.guard)])
+    only_theirs = conj([_acts(theirs), negate(mine.guard)])
+    return disj([only_mine, only_theirs, conj([mine.guard, theirs.guard, disj(apart)])])
+
+
+def _acts(move: Move | None) -> Value:
+    """Give where a move is open and changes something."""
+    if move is None:
+        return 0
+    return conj([move.guard, disj([negate(equal(value, slot(place))) for place, value in move.updates])])
+
+
+def _anywhere(states: Sequence[Columns], trees: Sequence[Value]) -> bool:
+    """Whether one of some conditions holds in one of some states."""
+    for columns in states:
+        hit = any(columns.true(tree).any() for tree in trees if tree != 0)
+        columns.forget()
+        if hit:
+            return True
+    return False
+
+
+def courts(table: Table = TABLE) -> list[Court]:
+    """Give where mutants are tried, the smallest first."""
+    small = [(f"core rows, {size}", size) for size in (Size(1, 1, 2), Size(2, 1, 1), Size(1, 2, 1))]
+    made = [Court(name, layout_of(size), core_rows(layout_of(size)), table) for name, size in small]
+    slices = [Court(each.name, each.layout(), each.scope(table), table) for each in SLICES]
+    powerless = layout_of(Size(1, 1, 2), may={"desk": frozenset(map(str, Word)), "p1": frozenset()})
+    return [
+        Court("a post that may nothing", powerless, all_rows(), table, most=POWERLESS_STATES),
+        *made[:1],
+        *slices,
+        *made[1:],
+    ]
+
+
+POWERLESS_STATES = 20_000
+
+
+def try_one(mutant: Mutant, where: Sequence[Court]) -> Verdict:
+    """Try a mutant wherever its rule is explored, until it is killed."""
+    hearing = [court for court in where if court.hears(mutant.rule)]
+    survived = []
+    for court in hearing:
+        fate, by = court.try_one(mutant)
+        if fate is Fate.KILLED:
+            return Verdict(mutant.name, fate, by, court.name)
+        if fate is Fate.SURVIVED:
+            survived.append(court.name)
+    fate = Fate.UNEXPLORED if not hearing else Fate.SURVIVED if survived else Fate.EQUIVALENT
+    return Verdict(mutant.name, fate, where="; ".join(survived or [court.name for court in hearing]))
+
+
+def try_all(
+    *, workers: int, only: Callable[[Mutant], bool] = lambda _: True, progress: Callable[[int, int], None]
+) -> list[Verdict]:
+    """Try every mutant of the table, the rules shared out among processes."""
+    where = courts()
+    todo = [mutant for mutant in mutants(where[0].ground) if only(mutant)]
+    verdicts: list[Verdict] = []
+    rules = sorted({mutant.rule for mutant in todo})
+    with Crew(lambda rule: [try_one(m, where) for m in todo if m.rule == rule], workers) as crew:
+        for part in crew.share(rules):
+            verdicts += part
+            progress(len(verdicts), len(todo))
+    return verdicts
