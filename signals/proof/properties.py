@@ -155,6 +155,11 @@ _ARCS = {
     "closed": "closed, test, staging", "test": "test, closed", "staging": "staging, armed, closed",
     "armed": "armed, staging, racing", "racing": "racing, finishing", "finishing": "finishing, staging, closed",
 }  # fmt: skip
+_ONLY_BY = (
+    ("lend", "test", "test,"), ("stage", "staging", "staging, armed"), ("arm", "armed", "armed,"),
+    ("finish", "finishing", "finishing,"), ("close", "closed", "closed, test"),
+)  # fmt: skip
+"""The word that alone leads into a phase, but from the phases named."""
 _HELD_TOO = "(red, yellow, yellow_flash, finish_aspect)"
 _LIFT_CAUTION = "checked and (post == placer or walker or supervisor[post] and reasoned or placer == E and covers[post, where])"
 
@@ -302,6 +307,7 @@ STEPS = (
     Property("P19", "nothing is widened that cannot be recorded", (Clause("journal == ok", kinds=(_P,)),)),
     Property("P20", "phase and checklist change only along listed arcs", (
         *(Clause(f"phase != {a} or after(phase) in ({b})", kinds=tuple(Kind)) for a, b in _ARCS.items()),
+        *(Clause(f"after(phase) != {to} or phase in ({here})", but=(word,)) for word, to, here in _ONLY_BY),
         Clause("ready and after(ready) or not ready and not after(ready)",
                but=("stage", "confirm", "close", "join", "restart")),
     )),
