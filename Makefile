@@ -24,6 +24,7 @@ gate: setup
 prove: setup
 	$(BIN)/kerblight prove --sectors 2 --karts 2 --posts 2 --with spin,rumur,z3
 	$(BIN)/kerblight prove --sectors 3 --karts 2 --posts 1
+	$(BIN)/kerblight prove --slices
 	$(BIN)/kerblight prove --venue configs/harbour-loop.toml --with z3
 	$(BIN)/kerblight prove --venue configs/quarry-ring.toml --with z3
 	$(BIN)/kerblight prove --mutants

@@ -44,6 +44,7 @@ VERBS = {
     "wiring": Verb("Check the wiring table, print its sheets.", "signals.wiring.cli"),
     "sequence": Verb("Check sequence files, or play one.", "signals.sequence.cli"),
     "conform": Verb("Hold a node of your own to the contract.", "signals.conform.cli"),
+    "prove": Verb("Check the rule table: every state, every property.", "signals.proof.cli"),
     "generate": Verb("Write what is made from the code.", "signals.cli.generate"),
     "doctor": Verb("Look at this machine: what is missing?", "signals.cli.doctor"),
 }

@@ -1,4 +1,4 @@
-"""What can be reached from everywhere: home, racing, home without a green light, home without the karts' word.
+"""What can be reached from everywhere: home, racing, home without a green light, or without karts' word.
 
 A path may use permissive calls, repairs, the karts' own motion, and the restrictive calls that end
 something (finish, disarm, give-back): what a crew does to get home, never luck or another fault.
@@ -17,7 +17,10 @@ from signals.proof.space import Keys
 from signals.proof.states import Explorer, Found
 from signals.proof.stating import Statements
 
-HOME = f"phase == closed and latch == none and {NO_STOP} and {NO_CAUTION} and {HEALTHY} and journal == ok and {EMPTY}"
+HOME = (
+    f"phase == closed and latch == none and {NO_STOP} and {NO_CAUTION} and {HEALTHY}"
+    f" and journal == ok and {EMPTY}"
+)
 RACING = "phase == racing"
 ENDS = ("finish", "disarm", "give-back")
 TURNS_GREEN = "any(aspect[h] != green and after(aspect[h]) == green for h in head)"

@@ -20,9 +20,9 @@ from signals.core.state import Layout
 from signals.core.table import TABLE
 from signals.proof.columns import Columns
 from signals.proof.crew import Crew
+from signals.proof.live import lives
 from signals.proof.nodes import Value, conj, disj, equal, negate, slot
 from signals.proof.program import Move, Program, Scope
-from signals.proof.live import lives
 from signals.proof.scopes import SLICES, Size, all_rows, core_rows, layout_of
 from signals.proof.space import Keys, Space, chunks
 from signals.proof.states import CHUNK, Explorer

@@ -460,6 +460,8 @@ def exists(value: Value) -> Value:
 
 
 def binder(given: Mapping[str, int]) -> Leaf:
+    """Give what puts values in for free names."""
+
     def bind(leaf: Node) -> Value:
         return given.get(leaf.args[0], leaf) if leaf.op == "free" else leaf
 

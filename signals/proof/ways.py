@@ -102,7 +102,7 @@ def _steps(
 
 
 def _waits(program: Program, move: Move, after: tuple[int, ...]) -> dict[str, Any]:
-    """What comes by itself is waited for."""
+    """Wait for what comes by itself."""
     return {
         "after_ms": WAIT_MS,
         "phase": program.ground.value(after, "phase"),
