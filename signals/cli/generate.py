@@ -18,6 +18,7 @@ SOURCES = (
     "signals.venue.generate",
     "signals.sequence.generate",
     "signals.conform.generate",
+    "signals.proof.generate",
 )
 """Modules with `generated() -> dict[str, str]`: path below the repository's root, and text."""
 

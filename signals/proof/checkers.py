@@ -16,8 +16,8 @@ from signals.errors import Unusable
 
 PACKAGES = {"spin": "spin", "rumur": "rumur", "gcc": "gcc"}
 """What is run, and the Debian package it comes from."""
-SMALL_MODEL = 150_000
-"""Characters of a model below which compiling takes longer than checking."""
+FEW_STATES, MANY_STATES = 30_000, 500_000
+"""Below, compiling takes longer than checking; above, it is well worth the while."""
 
 _PAN = ("-DSAFETY", "-DNOREDUCE", "-DNOFAIR", "-DNOBOUNDCHECK", "-DNOCLAIM")
 """Every state and transition counts: no partial order reduction, and no bit state hashing."""
@@ -80,7 +80,7 @@ def spin(model: str, *, states: int, labels: tuple[str, ...]) -> Report:
     with _Work("spin") as work:
         work.write("model.pml", model)
         work.run("spin", "-a", "-o1", "-o2", "-o3", "model.pml")
-        work.run("gcc", "-O0" if len(model) < SMALL_MODEL else "-O1", "-w", *_PAN, "-o", "pan", "pan.c")
+        work.run("gcc", "-O0" if states < FEW_STATES else "-O1", "-w", *_PAN, "-o", "pan", "pan.c")
         compiled = work.seconds
         hashed = max(states.bit_length(), 16)
         told = work.run("./pan", f"-m{states + 1000}", f"-w{hashed}", "-n", "-b")
@@ -94,8 +94,14 @@ def spin(model: str, *, states: int, labels: tuple[str, ...]) -> Report:
         )  # fmt: skip
 
 
-def rumur(model: str, *, symmetric: bool = False, threads: int = 1) -> Report:
-    """Check a Murphi model; with `symmetric`, states that differ in nothing but scalarsets count as one.
+def rumur(model: str, *, states: int = 1_000_000, symmetric: bool = False, threads: int = 1) -> Report:
+    """Check a Murphi model.
+
+    Args:
+        model: its text.
+        states: about how many are expected.
+        symmetric: whether states that differ in nothing but the names of a scalarset count as one.
+        threads: how many at once.
 
     Raises:
         Unusable: rumur or the compiler is missing, or does not take the model.
@@ -106,7 +112,7 @@ def rumur(model: str, *, symmetric: bool = False, threads: int = 1) -> Report:
         reduction = "exhaustive" if symmetric else "off"
         work.run("rumur", f"--threads={threads}", "--deadlock-detection=off", "--scalarset-schedules=off",
                  f"--symmetry-reduction={reduction}", "--output=model.c", "model.m")  # fmt: skip
-        faster = ("-O1",) if len(model) < SMALL_MODEL else _INLINED
+        faster = _INLINED if states > MANY_STATES else ("-O1",) if states > FEW_STATES else ("-O0",)
         work.run("gcc", "-std=c11", "-w", *faster, "-DNDEBUG", "-U__SIZEOF_INT128__", "-march=native",
                  "-o", "model", "model.c", "-lpthread", "-lm")  # fmt: skip
         compiled = work.seconds
@@ -127,7 +133,6 @@ class _Work:
 
     def __init__(self, tool: str) -> None:
         self._tool = tool
-        self._folder = TemporaryDirectory(prefix="kerblight-")
         self.seconds = 0.0
         self.peak_mb = 0.0
 
@@ -135,6 +140,7 @@ class _Work:
         """Raise Unusable where the tool is missing."""
         if reason := missing(self._tool):
             raise Unusable(reason)
+        self._folder = TemporaryDirectory(prefix="kerblight-")
         return self
 
     def __exit__(self, *_: object) -> None:

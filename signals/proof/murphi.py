@@ -13,7 +13,7 @@ from signals.core.expr import BOOL, Domain
 from signals.proof.nodes import Node, Value
 from signals.proof.program import Move
 from signals.proof.spoken import Spoken, Wrong
-from signals.proof.writer import Writer, folded, member_name, slot_name
+from signals.proof.writer import Check, Writer, folded, member_name, slot_name
 
 
 def murphi(model: Spoken, title: str) -> str:
@@ -55,6 +55,11 @@ class Murphi(Writer):
             yield f"\nfunction {self.called(name, tree, '; ', ': kart')}: {kind(domain)}; begin"
             yield folded(f"return {self.definition(name)};", "  ")
             yield "end;"
+        for check in self.checks.values():
+            given = "; ".join(f"{name}: {kept}" for name, kept in self._given(check))
+            yield f"\nfunction {check.name}({given}): boolean; begin"
+            yield folded(f"return {check.text};", "  ")
+            yield "end;"
         yield "\nstartstate begin"
         yield from self.start()
         yield "end;"
@@ -80,14 +85,26 @@ class Murphi(Writer):
         for slot in self.model.program.slots:
             yield f"  {slot_name(slot)} := {self.value(slot.start, self.domain(slot.place))};"
 
+    def checked(self, check: Check) -> str:
+        """Spell the use of a function of what was."""
+        return f"{check.name}({', '.join(name for name, _ in self._given(check))})"
+
+    def _given(self, check: Check) -> list[tuple[str, str]]:
+        """Give the names and types of what a judgement must be told: it reads the state after by itself."""
+        slots, outputs = self.kept([check.tree], check.was)
+        named = [(f"was_{self.variable(place)}", self.type_of(place)) for place in slots]
+        named += [(f"was_{o.name}", kind(o.domain)) for o in map(self.model.outputs.__getitem__, outputs)]
+        return [*self.unnamed(check.tree), *dict.fromkeys(named)]
+
+    def unnamed(self, tree: Value) -> list[tuple[str, str]]:
+        """Give the names and types of what is bound around a judgement."""
+        del tree
+        return []
+
     def bound(self, text: str, tree: Value) -> str:
         """Bind what a condition speaks of without naming it."""
         del tree
         return text
-
-    def moves(self) -> Iterator[tuple[Move, tuple[Wrong, ...]]]:
-        """Give the moves that have a rule of their own."""
-        return zip(self.model.program.moves, self.model.steps, strict=True)
 
     def move(self, move: Move, wrongs: tuple[Wrong, ...]) -> Iterator[str]:
         """Write a move's rule."""
@@ -110,7 +127,7 @@ class Murphi(Writer):
         for place, value in move.updates:
             assigned = f"{self.indexed(self.slots[place])} := {self.value(value, self.domain(place))};"
             lines.append(folded(assigned, "  "))
-        judged = (f"if {self.condition(wrong.tree)} then {self.fail(wrong)}; end;" for wrong in wrongs)
+        judged = (f"if {self.judged(wrong)} then {self.fail(wrong)}; end;" for wrong in wrongs)
         lines += [folded(line, "  ") for line in judged]
         self.outside()
         return declared, lines

@@ -89,6 +89,10 @@ class _Karts(Murphi):
 
     # -- rules -----------------------------------------------------------------------------------------------
 
+    def unnamed(self, tree: Value) -> list[tuple[str, str]]:
+        """Give the karts that a judgement speaks of."""
+        return [(kart, "kart") for kart in _names(self._swaps.karts_in(tree))]
+
     def bound(self, text: str, tree: Value) -> str:
         """Ask for any karts."""
         return _exists(text, self._swaps.karts_in(tree), ())

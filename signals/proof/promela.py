@@ -46,10 +46,12 @@ class _Promela(Writer):
         yield ""
         for name in self.named:
             yield folded(f"#define {name} ({self.definition(name)})", ending=" \\")
+        for check in self.checks.values():
+            yield folded(f"#define {check.name} ({check.text})", ending=" \\")
         yield "\nactive proctype controller()\n{\n    do"
         for wrong in self.model.states:
             yield folded(f":: d_step {{ ({self.condition(wrong.tree)}) -> {self.fail(wrong)} }}", "    ")
-        for move, wrongs in zip(self.model.program.moves, self.model.steps, strict=True):
+        for move, wrongs in self.moves():
             yield from self._move(move, wrongs)
         yield "    od\n}"
 
@@ -86,6 +88,6 @@ class _Promela(Writer):
                 f"{slot_name(self.slots[place])} = {self.value(value, self.domain(place))};", " " * 8
             )
         for wrong in wrongs:
-            yield folded(f"if :: ({self.condition(wrong.tree)}) -> {self.fail(wrong)} :: else fi;", " " * 8)
+            yield folded(f"if :: ({self.judged(wrong)}) -> {self.fail(wrong)} :: else fi;", " " * 8)
         self.outside()
         yield "    }"

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from textwrap import wrap
 
 from signals.core.expr import BOOL, Domain
@@ -23,6 +25,20 @@ def slot_name(slot: Slot) -> str:
 def member_name(domain: Domain, member: str) -> str:
     """Give a domain's member a name that no other has."""
     return f"{domain.name}_{member}"
+
+
+LONG = 40
+"""Characters of a condition that deserve a name where several moves share it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """What several moves are judged by: its name and text, of which tree, and what those moves assign."""
+
+    name: str
+    text: str
+    tree: Value
+    was: frozenset[int]
 
 
 class Writer(ABC):
@@ -54,6 +70,9 @@ class Writer(ABC):
         """Those of them that may stand for a part of a longer conjunction or disjunction, longest first."""
         self._was: frozenset[int] = frozenset()
         self._find_names()
+        self.checks: dict[tuple[str, str], Check] = {}
+        """What several moves are judged by, by clause and text."""
+        self._find_checks()
 
     # -- to be spelled by a language -----------------------------------------------------------------------
 
@@ -114,10 +133,39 @@ class Writer(ABC):
         self._names, self._parts = whole, parts
         return text
 
+    def _find_checks(self) -> None:
+        """Name what several moves are judged by in the same words, after the clause."""
+        found: dict[tuple[str, str], list[tuple[Wrong, frozenset[int]]]] = {}
+        for move, wrongs in self.moves():
+            was = self.within(move)
+            for wrong in wrongs:
+                found.setdefault((wrong.label, self.condition(wrong.tree)), []).append((wrong, was))
+        self.outside()
+        numbers: Counter[str] = Counter()
+        for (label, text), uses in found.items():
+            if len(uses) > 1 and len(text) > LONG:
+                numbers[label] += 1
+                (wrong, was), name = uses[0], f"{label.replace('.', '_')}_{numbers[label]}"
+                self.checks[label, text] = Check(name, text, wrong.tree, was)
+
+    def moves(self) -> Iterable[tuple[Move, tuple[Wrong, ...]]]:
+        """Give the moves that are written, with what they are judged by."""
+        return zip(self.model.program.moves, self.model.steps, strict=True)
+
+    def judged(self, wrong: Wrong) -> str:
+        """Write what a move is judged by, by its name where others share it."""
+        text = self.condition(wrong.tree)
+        check = self.checks.get((wrong.label, text))
+        return text if check is None else self.checked(check)
+
+    def checked(self, check: Check) -> str:
+        """Spell the use of what is judged by."""
+        return check.name
+
     # -- conditions and values ----------------------------------------------------------------------------
 
     def within(self, move: Move) -> frozenset[int]:
-        """Write from here on as within a move, and give what must be kept; `outside` ends it."""
+        """Write from here on as within a move, and give what it assigns; `outside` ends it."""
         self._was = frozenset(place for place, _ in move.updates)
         return self._was
 
@@ -165,19 +213,22 @@ class Writer(ABC):
             return f"was_{output.name}" if kept else self.call(output.name, output.tree)
         return self.indexed(self.slots[place], "was_" if node.op == "slot" and place in self._was else "")
 
-    def kept(self, trees: Sequence[Value]) -> tuple[list[int], list[int]]:
-        """Give the slots and the outputs whose values before the present move are read in trees."""
+    def kept(self, trees: Sequence[Value], was: frozenset[int] | None = None) -> tuple[list[int], list[int]]:
+        """Give the slots and outputs whose values before a move that assigns `was` are read in trees."""
+        was = self._was if was is None else was
         read = {
             leaf[1] for tree in trees if isinstance(tree, Node) for leaf in tree.reads if leaf[0] == "slot"
         }
         outputs = [
-            p for p, output in self.model.outputs.items() if p in read and not self._current(output.tree)
+            p
+            for p, output in self.model.outputs.items()
+            if p in read and not output.tree.reads.isdisjoint(_slots(was))
         ]
-        return sorted(int(place) for place in read & self._was), outputs
+        return sorted(int(place) for place in read & was), outputs
 
     def _current(self, tree: Node) -> bool:
         """Whether nothing that a tree reads is assigned by the present move."""
-        return not any(leaf[1] in self._was for leaf in tree.reads)
+        return tree.reads.isdisjoint(_slots(self._was))
 
     def _members(self, value: Node) -> Iterator[str]:
         """Write the members of a conjunction or disjunction, those that have a name together by it."""
@@ -207,6 +258,10 @@ class Writer(ABC):
         """Give the domain that both sides of a comparison are of: that of any value below, the widest."""
         found = [self.domain(place) for place in _values(node)]
         return max(found, key=lambda domain: len(domain.members))
+
+
+def _slots(places: Iterable[int]) -> Iterator[tuple[str, int]]:
+    return (("slot", place) for place in places)
 
 
 def _values(value: Value) -> Iterator[int]:
