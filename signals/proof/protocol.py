@@ -49,7 +49,7 @@ class Bounds(Struct, frozen=True):
 
 
 QUICK = Bounds()
-NIGHT = Bounds(head_ticks=3, kart_boots=2, each_fail_aspect=True)
+NIGHT = Bounds(head_ticks=4, kart_boots=2, each_fail_aspect=True)
 
 
 class Breach(Struct, frozen=True):

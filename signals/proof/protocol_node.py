@@ -68,10 +68,16 @@ class Bench:
     """A head (by id) or a kart (by number) of a venue, alone on its node.
 
     `lease_ticks` is how many ticks make its lease; a kart's three seconds are counted in the same ticks.
+
+    Raises:
+        ValueError: a tick would be no whole number of milliseconds, and ticks not add up to a lease.
+
     """
 
     def __init__(self, venue: Venue, subject: str | int, *, lease_ticks: int) -> None:
         node = _alone(venue, subject)
+        if node.lease_ms % lease_ticks:
+            raise ValueError(f"{lease_ticks} ticks do not make a lease of {node.lease_ms} ms; take a divisor")
         self.subject = subject
         self.lease_ticks = lease_ticks
         self.lease_ms = float(node.lease_ms)

@@ -61,6 +61,11 @@ def test_every_node_rule_holds_with_finer_time_two_controllers_and_every_fail_as
     assert report.held, told(report)
 
 
+def test_ticks_that_do_not_add_up_to_a_lease_are_refused(venue: Venue) -> None:
+    with pytest.raises(ValueError, match="3 ticks do not make a lease of 500 ms"):
+        explore_protocol(venue, Bounds(head_ticks=3))
+
+
 def never(*_: Any) -> bool:
     return False
 

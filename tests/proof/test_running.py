@@ -217,7 +217,7 @@ def test_the_service_decides_as_the_core_does(seed: int) -> None:
 
 
 @pytest.mark.gate
-@settings(QUIET, max_examples=30)
+@settings(QUIET, max_examples=20)
 @given(seed=st.integers(0, 2**32))
 def test_the_service_decides_as_the_core_does_at_length(seed: int) -> None:
     assert decided(seed, 40).decisions > 0
