@@ -96,8 +96,8 @@ def test_all_count_the_same_with_two_karts_and_posts() -> None:
 
 
 FAULTS = frozenset({
-    "head-lost", "head-back", "monitor-lost", "monitor-back", "monitor-tripped", "monitor-reset", "broker-lost",
-    "foreign-controller", "journal-failed", "journal-back", "lend", "give-back", "restart",
+    "head-lost", "head-back", "monitor-lost", "monitor-back", "monitor-tripped", "monitor-reset",
+    "broker-lost", "foreign-controller", "journal-failed", "journal-back", "lend", "give-back", "restart",
 })  # fmt: skip
 
 
