@@ -163,6 +163,12 @@ _ONLY_BY = (
 _HELD_TOO = "(red, yellow, yellow_flash, finish_aspect)"
 _LIFT_CAUTION = "checked and (post == placer or walker or supervisor[post] and reasoned or placer == E and covers[post, where])"
 
+_FROM = {
+    "lend": "closed", "give-back show allow": "test", "verdict": "closed, test",
+    "stage": "closed, staging, finishing", "confirm swap join": "staging, racing", "arm": "staging",
+    "disarm start": "armed", "let-out finish move-over-one": "racing", "close": "staging, finishing",
+    "disqualify-one": "staging, armed, racing, finishing",
+}  # fmt: skip
 _DOES = {
     "lend": "after(phase) == test",
     "give-back": "after(phase) == closed",
@@ -377,6 +383,9 @@ STEPS = (
     Property("P34", "every step does what it is called for", (
         *(Clause(when, rules=tuple(rules.split())) for rules, when in _DOES.items()),
     )),
+    Property("P35", "every call is for its phases", (
+        *(Clause(f"phase in ({phases},)", rules=tuple(rules.split())) for rules, phases in _FROM.items()),
+    )),
     Property("P32", "only who may calls, having seen the last restrictive change, under an id of its own", (
         Clause("may[post, word]", kinds=(_P,)),
         Clause("not stale", kinds=(_P,)),
@@ -388,12 +397,16 @@ STEPS = (
 
 @dataclass(frozen=True, slots=True)
 class Always:
-    """A call that must be open in every state of some phases, to every post that may make it."""
+    """A call that must be open in every state of some phases, to every post that may make it.
+
+    `when` narrows the states: what is in order must be open, or a refusal is a rule that nobody wants.
+    """
 
     name: str
     says: str
     rule: str
     phases: tuple[str, ...] = ()
+    when: str = "True"
 
 
 ENABLED = (
@@ -404,4 +417,16 @@ ENABLED = (
     Always("E4", "give-back is open in a test", "give-back", ("test",)),
     Always("E5", "disqualify is open from staging to finishing", "disqualify-one",
            ("staging", "armed", "racing", "finishing")),
+    *(Always("E6", "what is in order is open", rule, tuple(phases.split(", ")), f"journal == ok and ({when})")
+      for rule, phases, when in (
+          ("lend", "closed", f"{EMPTY} and {NO_STOP} and {NO_CAUTION} and latch == none"),
+          ("verdict", "closed, test", "True"),
+          ("stage", "closed, staging, finishing", EMPTY),
+          ("confirm", "staging, racing", "True"),
+          ("arm", "staging", GO),
+          ("start", "armed", GO),
+          ("close", "staging, finishing", EMPTY),
+          ("show", "test", "True"),
+          ("allow", "test", "True"),
+      )),
 )  # fmt: skip

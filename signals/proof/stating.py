@@ -56,6 +56,9 @@ class Breach:
     symbolic: Value
 
 
+OPEN_TO_ALL = ("stop", "caution")
+
+
 class Stating(Emitter):
     """Emits the properties' language: the table's, with outputs, `<=` and `after(…)`."""
 
@@ -183,8 +186,9 @@ class Statements:
             disj([equal(slot(phase), members.index(name)) for name in always.phases]) if always.phases else 1
         )
         for asking in move.asked:
-            if always.rule in ("stop", "caution") or move.rule.word in ground.layout.may[asking.post]:
-                wrong = propagate(conj([self._fold(due), negate(exists(asking.guard))]))
+            if always.rule in OPEN_TO_ALL or move.rule.word in ground.layout.may[asking.post]:
+                when = self._tree(always.when, {})
+                wrong = propagate(conj([self._fold(due), when, negate(exists(asking.guard))]))
                 if wrong != 0:
                     yield Breach(always.name, 0, move, wrong, wrong)
 

@@ -135,6 +135,7 @@ BROKEN = (
     Example("P15", rule="broker-lost", names={"post": "E"}),
     Example("P16r", {"latch": "stop"}),
     Example("P22", RACING | {"place[1]": "s1", "caution[s1, p1]": "person_on_track"}, limit={"1": 15}),
+    Example("P35", {"place[1]": "s1"}, {"phase": "closed"}, "close"),
     Example("P33", {"told[h1]": "green"}),
     Example("P34", RACING, {}, "finish"),
     Example("P34", {"phase": "test", "allowed[1]": "true"}, {}, "allow-ended", {"kart": "1", "post": "E"}),
