@@ -139,6 +139,7 @@ class Court:
         found = Explorer(self.program, workers=1).run(most=most)
         self._known = self._columns(found.keys)
         self._whole = found.complete
+        self._counts = (len(found.keys), found.transitions)
         self._most = most
         self._rule = ""
         self._apart: list[Columns] = []
@@ -158,8 +159,7 @@ class Court:
             return Fate.KILLED, name
         if not self._whole or (moves is not None and not self._differs(mutant.rule, moves)):
             return Fate.EQUIVALENT, ""
-        name = self._explored(mutant, moves)
-        return (Fate.KILLED, name) if name else (Fate.SURVIVED, "")
+        return self._explored(mutant, moves)
 
     def _differs(self, rule: str, moves: Sequence[Move]) -> bool:
         """Whether some known state has another way on: then, and only then, the graphs differ."""
@@ -190,21 +190,27 @@ class Court:
             )
         return self._apart
 
-    def _explored(self, mutant: Mutant, moves: Sequence[Move] | None) -> str:
-        """Explore the wrong table whole; give the property it breaks."""
+    def _explored(self, mutant: Mutant, moves: Sequence[Move] | None) -> tuple[Fate, str]:
+        """Explore the wrong table whole; give what becomes of the mutant, and the property it breaks."""
         if moves is None:
             wrong = Program(self.ground, self.scope, mutant.table, mutant.waived)
-            breaches = list(Statements(wrong).breaches())
+            statements = Statements(wrong)
+            breaches = list(statements.breaches())
         else:
-            wrong = copy(self.program)
+            wrong, statements = copy(self.program), self.statements
             wrong.moves = [*(m for m in wrong.moves if m.rule.name != mutant.rule), *moves]
             breaches = [b for b in self._breaches if b.move is None or b.move.rule.name != mutant.rule]
             breaches += [breach for move in moves for breach in self.statements.against(move)]
         explorer = Explorer(wrong, breaches, workers=1)
         found = explorer.run(until_broken=True)
         if found.broken:
-            return found.broken[0].breach.name
-        return next((name for name, stuck in lives(explorer, self.statements, found) if len(stuck)), "")
+            return Fate.KILLED, found.broken[0].breach.name
+        dead = next((name for name, stuck in lives(explorer, statements, found) if len(stuck)), "")
+        if dead:
+            return Fate.KILLED, dead
+        # It may name values that it never gives: then nothing is reached that was not, by no other step.
+        as_many = (len(found.keys), found.transitions) == self._counts
+        return (Fate.EQUIVALENT if moves is None and as_many else Fate.SURVIVED), ""
 
 
 def _unlike(mine: Move | None, theirs: Move | None) -> Value:

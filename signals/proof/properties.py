@@ -113,7 +113,7 @@ STATE = (
             f"phase == test or phase == racing and latch == none and {NO_STOP}"
             " or all(aspect[h] == red for h in head if gate_head[h])"),
     Property("P14", "armed means everything is in order; a test means nothing is held and nobody out", (
-        Clause(f"phase != armed or {GO}"),
+        Clause(f"phase != armed or {GO} and journal == ok"),
         Clause(f"phase != test or latch == none and {NO_STOP} and {NO_CAUTION} and {EMPTY}"),
         Clause(HEARD, rules=("arm",)),
         Clause("after(phase) != armed", rules=("kart-lost", "limit-missed")),
@@ -130,7 +130,8 @@ STATE = (
         Clause("placer != E or all(not button[k] or place[k] != where for k in kart)", rules=("lift-caution",)),
         Clause("not input_stops[input] or after(stop[E]) != none", rules=("input-active",)),
         Clause("all(after(caution[s, E]) != none for s in sector if input_cautions[input, s])", rules=("input-active",)),
-        Clause("all(after(caution[s, E]) != none for s in sector)", rules=("input-fault",)),
+        Clause("all(after(caution[s, E]) != none for s in sector)",
+               rules=("input-fault", "monitor-lost", "monitor-tripped")),
         Clause("placer != E or all(input[i] != fault and not (input[i] == active and input_cautions[i, where])"
                " for i in input)", rules=("lift-caution",)),
         Clause("placer != E or all(input[i] != active or not input_stops[i] for i in input)", rules=("lift-stop",)),
@@ -173,10 +174,13 @@ _DOES = {
     "lend": "after(phase) == test",
     "give-back": "after(phase) == closed",
     "stage": "after(phase) == staging and all(after(call[k]) == none and after(slowed[k]) == none for k in kart)"
-             " and all(after(let_out[k]) == no and not after(crossed[k]) for k in kart)",
+             " and all(after(let_out[k]) == no and not after(crossed[k]) for k in kart)"
+             " and (complete and after(ready) or not complete and not after(ready))",
+    "confirm": "complete and after(ready) or not complete and not after(ready)",
     "arm": "after(phase) == armed",
     "disarm armed-expired": "after(phase) != armed",
-    "start": "after(phase) == racing",
+    "start": "after(phase) == racing and (not grid_start"
+             " or all(entry[k] == none or place[k] == aside or after(let_out[k]) == yes for k in kart))",
     "finish": "after(phase) == finishing",
     "close": "after(phase) == closed and not after(ready) and all(after(entry[k]) == none for k in kart)"
              " and all(not after(crossed[k]) for k in kart)",
@@ -423,8 +427,8 @@ ENABLED = (
           ("verdict", "closed, test", "True"),
           ("stage", "closed, staging, finishing", EMPTY),
           ("confirm", "staging, racing", "True"),
-          ("arm", "staging", GO),
-          ("start", "armed", GO),
+          ("arm", "staging", f"{GO} and {HEARD}"),
+          ("start", "armed", f"{GO} and {HEARD}"),
           ("close", "staging, finishing", EMPTY),
           ("show", "test", "True"),
           ("allow", "test", "True"),

@@ -190,7 +190,7 @@ class Statements:
                 when = self._tree(always.when, {})
                 wrong = propagate(conj([self._fold(due), when, negate(exists(asking.guard))]))
                 if wrong != 0:
-                    yield Breach(always.name, 0, move, wrong, wrong)
+                    yield Breach(always.name, 0, move, exists(wrong), wrong)
 
     def against(self, move: Move) -> Iterator[Breach]:
         """Give everything a move could break: in the step, in who may make it, and in the state after it."""

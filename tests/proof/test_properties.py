@@ -110,6 +110,7 @@ def holds(clause: Clause, example: Example) -> bool:
 RACING = {"phase": "racing", "opening": "open", "ready": "true", "entry[1]": "adult"}
 STOP = {"stop[desk]": "incident", "latch": "stop"}
 PLACER = {"placer": "desk"}
+INCIDENT = {"where": "s1", "kind": "incident"}
 WHERE = {"where": "s1", "placer": "desk"}
 
 BROKEN = (
@@ -151,7 +152,7 @@ BROKEN = (
     Example("P11", RACING | {"place[1]": "s1"}, {"phase": "closed"}, "close"),
     Example("P12e", {}, {"place[1]": "s1"}, "kart-at", {"kart": "1", "where": "s1", "post": "E"}),
     Example("P13", RACING, rule="head-back", names={"head": "h1", "post": "E"}, later={"h1": "green"}),
-    Example("P14e", {"phase": "armed"}, {"caution[s1, desk]": "incident"}, "caution", WHERE | {"kind": "incident"}),
+    Example("P14e", {"phase": "armed"}, {"caution[pit, E]": "equipment"}, "caution", INCIDENT),
     Example("P16", RACING | STOP, {"stop[desk]": "none"}, "restart", {"post": "E"}),
     Example("P17", {"button[1]": "true"}, {"button[1]": "false"}, "stage"),
     Example("P17", {"button[1]": "true"}, {"button[1]": "false"}, "button-reset", {"kart": "1"}),
