@@ -25,6 +25,8 @@ from signals.proof.symmetry import Symmetry
 CHUNK = 1 << 14
 """States worked on together: a column fits the nearest cache."""
 
+Changes = Sequence[tuple[Value, Value]]
+"""Conditions before a step, each with what it is after."""
 Progress = Callable[[int, int], None]
 """Called with the states found and the states of the level to come."""
 
@@ -229,24 +231,56 @@ class Explorer:
 
     # -- what can be reached from everywhere -----------------------------------------------------------------
 
-    def stuck(self, found: Found, goal: Value, ways: Sequence[tuple[Move, Value]]) -> Keys:
-        """Give the reached states from which no path of some moves leads to a goal.
+    def stuck(self, keys: Keys, goal: Value, ways: Sequence[tuple[Move, Value]]) -> Keys:
+        """Give the states from which no path of some moves, within these states, leads to a goal.
 
         Args:
-            found: a complete exploration.
+            keys: states.
             goal: a condition of states.
             ways: the moves a path may take, each with the condition under which it may not.
 
         """
-        good, left = Seen(self.space), found.keys
-        left = left[np.argsort(self._distance(left), kind="stable")]
+        good, left = Seen(self.space), keys
         while len(left):
-            remaining = [self._remaining(keys, good, goal, ways) for keys in chunks(left, CHUNK)]
+            remaining = [self._remaining(part, good, goal, ways) for part in chunks(left, CHUNK)]
             rest = np.concatenate(remaining)
             if len(rest) == len(left):
                 return rest
             left = rest
         return left
+
+    def where(self, keys: Keys, condition: Value) -> Keys:
+        """Give the states in which a condition holds."""
+        parts = [part[self.space.columns(part).true(condition)] for part in chunks(keys, CHUNK)]
+        return np.concatenate(parts) if parts else keys
+
+    def unranked(self, keys: Keys, goal: Value, ways: Sequence[tuple[Move, Value, Changes]]) -> Keys:
+        """Give the states that have neither reached a goal nor a move that lowers a rank.
+
+        Where there are none, the goal is within reach of every state: a rank cannot fall for ever.
+
+        Args:
+            keys: states.
+            goal: a condition of states.
+            ways: the moves that may be taken, the condition under which each may not, and the terms of
+                the rank that it changes, each before and after.
+
+        """
+        with Crew(partial(self._unranked, goal, ways), self._workers) as crew:
+            return np.concatenate([keys[:0], *crew.share(list(chunks(keys, CHUNK)))])
+
+    def _unranked(self, goal: Value, ways: Sequence[tuple[Move, Value, Changes]], keys: Keys) -> Keys:
+        columns = self.space.columns(keys)
+        done = columns.true(goal).copy()
+        for move, barred, changes in ways:
+            if done.all():
+                break
+            falls = np.zeros(len(keys), np.int8)
+            for before, after in changes:
+                falls += columns.true(before)
+                falls -= columns.true(after)
+            done |= columns.true(move.guard) & (falls > 0) & ~columns.true(barred)
+        return keys[~done]
 
     def _remaining(self, keys: Keys, good: Seen, goal: Value, ways: Sequence[tuple[Move, Value]]) -> Keys:
         """Give those of some states that are not good yet, and mark the others."""
@@ -262,17 +296,6 @@ class Explorer:
                 reached |= to_good & ~columns.true(barred)
         self._mark(good, keys[reached])
         return keys[~reached]
-
-    def _distance(self, keys: Keys) -> Array:
-        """Give in how many slots states differ from the start."""
-        made = [
-            sum(
-                (column != self.program.start[place]).astype(np.int16)
-                for place, column in self.space.columns(part).slots.items()
-            )
-            for part in chunks(keys, CHUNK)
-        ]
-        return np.concatenate(made)
 
 
 _ALL = (1 << 64) - 1

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ast
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import product
 
@@ -147,12 +147,12 @@ class Statements:
             if tree != 1:
                 yield propagate(conj([asking.guard, negate(tree)]))
 
-    def of_move(self, when: str, move: Move, asking: Asking) -> Value:
+    def of_move(self, when: str, move: Move, asking: Asking, more: Env | None = None) -> Value:
         """Give a clause's tree for a move of one caller: `after` is worked out from the state before."""
         sorts = self._emitter.schema.sorts
         env: dict[str, Bound] = {name: Bound(BOOL, name) for name in (*GIVEN, "changes")}
         env["word"] = Bound(sorts["word"], sorts["word"].members.index(move.rule.word))
-        env["post"] = _member(sorts["holder"], asking.post)
+        env |= {"post": _member(sorts["holder"], asking.post), **(more or {})}
         for name, member in move.names.items():
             if name in move.rule.params:
                 env[name] = _member(sorts[move.rule.params[name]], member)
@@ -211,9 +211,16 @@ class Statements:
         """Give the tree of a condition of states, in the properties' language."""
         return self._tree(text, {})
 
-    def after(self, text: str, move: Move) -> Value:
+    def after(self, text: str, move: Move, env: Env | None = None) -> Value:
         """Give the tree of a condition of a move's states before and after, that names no caller."""
-        return self.of_move(text, move, move.asked[0])
+        return self.of_move(text, move, move.asked[0], env)
+
+    def each(self, text: str, over: Mapping[str, str]) -> Iterator[tuple[Env, Value]]:
+        """Give a condition's tree for every member of the sorts its names run over."""
+        sorts = [self._emitter.schema.sorts[sort] for sort in over.values()]
+        for bounds in product(*([Bound(s, n) for n in range(len(s.members))] for s in sorts)):
+            env = dict(zip(over, bounds, strict=True))
+            yield env, self._tree(text, env)
 
     # -- trees -----------------------------------------------------------------------------------------
 
