@@ -185,18 +185,18 @@ class Induction:
         return found
 
     def start(self) -> Iterator[Counterexample]:
-        """Give the clauses on facts that the initial state breaks."""
-        first = [
-            self.encoding.leaf("slot", place) == self.program.start[place] for place in self.program.domains
+        """Give the clauses on facts that the initial state breaks; raises TableError where z3 sees others."""
+        start, kept = self.program.start, dict[Value, Value]()
+        broken = [
+            Counterexample(prop.name, number, "the initial state", "", {}, {})
+            for prop, number, clause in self._clauses
+            if self._on_facts(clause)
+            and rebuild(self._whole(clause), lambda leaf: start[leaf.args[0]], kept) != 1
         ]
-        for prop, number, clause in self._clauses:
-            if self._on_facts(clause):
-                kept: dict[Value, Value] = {}
-                begun = rebuild(self._whole(clause), lambda leaf: self.program.start[leaf.args[0]], kept)
-                if begun != 1:
-                    yield Counterexample(prop.name, number, "the initial state", "", {}, {})
-        if self._model(*first) is None:
-            raise AssertionError("the hypothesis rules out the initial state")
+        begun = [self.encoding.leaf("slot", place) == start[place] for place in self.program.domains]
+        if (self._model(*begun) is None) is not bool(broken):
+            raise TableError("z3 and the trees do not agree on whether the hypothesis holds at the start")
+        yield from broken
 
     def consequences(self) -> Iterator[Counterexample]:
         """Give the clauses on what is due that do not follow from the hypothesis."""
@@ -215,9 +215,8 @@ class Induction:
     def open_calls(self) -> Iterator[Counterexample]:
         """Give the calls that must always be open and are not."""
         for always in ENABLED:
-            due = self.statements.tree(
-                f"phase in ({', '.join(always.phases)},)" if always.phases else "True", {}
-            )
+            phases = f"phase in ({', '.join(always.phases)},)" if always.phases else "True"
+            due = self.statements.tree(f"{phases} and ({always.when})", {})
             for move in self.moves:
                 for asking in move.asked if move.rule.name == always.rule else ():
                     may = (

@@ -110,9 +110,9 @@ def induct(
         induction.queries += queries
         if progress:
             progress(done, len(induction.moves))
-    said = {always.name: always.says for always in reversed(ENABLED)}
-    said = {prop.name: prop.says for prop in (*invariants, *STATE, *STEPS)} | dict(reversed(said.items()))
-    shown = {name: Shown(name, says) for name, says in said.items()}
+    shown = {each.name: Shown(each.name, each.says) for each in (*invariants, *STATE, *STEPS)}
+    for always in ENABLED:
+        shown.setdefault(always.name, Shown(always.name, always.says))
     for counterexample in broken:
         shown[counterexample.name].counterexamples.append(counterexample)
     return Result(
