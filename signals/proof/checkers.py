@@ -22,9 +22,11 @@ FEW_STATES, MANY_STATES = 30_000, 500_000
 _PAN = ("-DSAFETY", "-DNOREDUCE", "-DNOFAIR", "-DNOBOUNDCHECK", "-DNOCLAIM")
 """Every state and transition counts: no partial order reduction, and no bit state hashing."""
 _INLINED = (
-    "-O2", "-finline-functions", "--param=inline-unit-growth=2000", "--param=large-function-growth=10000",
-    "--param=large-unit-insns=100000000", "--param=max-inline-insns-auto=500",
-)  # fmt: skip
+    "-O1",
+    "-finline-small-functions",
+    "--param=early-inlining-insns=2000",
+    "--param=large-function-growth=10000",
+)
 """rumur reads every variable by one general function; with code for each reading it is five times as fast."""
 
 
