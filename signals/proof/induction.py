@@ -22,6 +22,7 @@ from signals.core.forms import Rule, Table
 from signals.core.ground import Ground
 from signals.core.schema import GIVEN
 from signals.core.state import Layout
+from signals.errors import Unusable
 from signals.proof.encoding import Z3, Encoding
 from signals.proof.nodes import Node, Value, after, conj, disj, negate, rebuild, slot
 from signals.proof.program import Move, exists, names_in
@@ -67,12 +68,8 @@ class Induction:
         self._sorts = {name: sort.members for name, sort in self.statements.sorts.items()}
         self._laters: dict[Value, Value] = {}
         self._sooners: dict[Value, Value] = {}
-        self._of_move = {name for rule in table.rules for name in rule.params} | {
-            *GIVEN,
-            "post",
-            "word",
-            "changes",
-        }
+        params = {name for rule in table.rules for name in rule.params}
+        self._of_move = params | {*GIVEN, "post", "word", "changes"}
         self._clauses = [(p, n, c) for p in (*invariants, *STATE, *STEPS) for n, c in enumerate(p.clauses)]
         self._check_order()
         self._assume()
@@ -116,13 +113,8 @@ class Induction:
             (encoding.leaf("free", f"staged[{n}]"), len(layout.classes)) for n in range(len(layout.karts))
         ]
         self.solver.add([encoding.z3.ULE(leaf, most) for leaf, most in bounds])
-        self.solver.add(
-            [
-                encoding.condition(self._whole(clause))
-                for _, _, clause in self._clauses
-                if self._on_facts(clause)
-            ]
-        )
+        hypothesis = [self._whole(clause) for _, _, clause in self._clauses if self._on_facts(clause)]
+        self.solver.add([encoding.condition(tree) for tree in hypothesis])
 
     def _whole(self, clause: Clause) -> Value:
         return self.statements.tree(clause.when, {})
@@ -180,7 +172,10 @@ class Induction:
         self.queries += 1
         self.solver.push()
         self.solver.add(when)
-        found = self.solver.model() if self.solver.check() == self.encoding.z3.sat else None
+        answer = self.solver.check()
+        if answer == self.encoding.z3.unknown:
+            raise Unusable(f"z3 gave up: {self.solver.reason_unknown()}")
+        found = self.solver.model() if answer == self.encoding.z3.sat else None
         self.solver.pop()
         return found
 
@@ -205,9 +200,8 @@ class Induction:
                 for piece in pieces(clause.when, self._sorts):
                     if told_apart(piece, frozenset(), self.groups):
                         tree = self.statements.tree(piece.text, self._env(piece))
-                        wrong = Wrong(
-                            prop.name, number, piece, self.encoding.condition(negate(tree)), frozenset()
-                        )
+                        when = self.encoding.condition(negate(tree))
+                        wrong = Wrong(prop.name, number, piece, when, frozenset())
                         if tree != 1 and self._model(wrong.when) is not None:
                             yield self._told(wrong, None)
                             break
@@ -218,11 +212,9 @@ class Induction:
             phases = f"phase in ({', '.join(always.phases)},)" if always.phases else "True"
             due = self.statements.tree(f"{phases} and ({always.when})", {})
             for move in self.moves:
+                everybody = always.rule in ("stop", "caution")
                 for asking in move.asked if move.rule.name == always.rule else ():
-                    may = (
-                        always.rule in ("stop", "caution")
-                        or move.rule.word in self.ground.layout.may[asking.post]
-                    )
+                    may = everybody or move.rule.word in self.ground.layout.may[asking.post]
                     shut = conj([due, negate(exists(asking.guard))])
                     if may and shut != 0 and self._model(self.encoding.condition(shut)) is not None:
                         when = self.encoding.condition(shut)
@@ -239,10 +231,8 @@ class Induction:
         """Give the clauses that moves of one batch break, each once a move."""
         step = Step(self, moves)
         wrongs = list(step.wrongs())
-        if (
-            not wrongs
-            or self._model(step.made(wrongs), self.encoding.z3.Or([wrong.when for wrong in wrongs])) is None
-        ):
+        any_wrong = self.encoding.z3.Or([wrong.when for wrong in wrongs])
+        if not wrongs or self._model(step.made(wrongs), any_wrong) is None:
             return []
         if len(moves) > 1:
             return [found for move in moves for found in self.broken([move])]

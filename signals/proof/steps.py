@@ -34,10 +34,8 @@ class Counterexample:
     after: Mapping[str, str]
 
     def __str__(self) -> str:
-        where = (
-            ", ".join(f"{fact} = {member}" for fact, member in self.before.items())
-            or "all is as at the start"
-        )
+        where = ", ".join(f"{fact} = {member}" for fact, member in self.before.items())
+        where = where or "all is as at the start"
         then = ", ".join(f"{fact} = {member}" for fact, member in self.after.items()) or "nothing changes"
         about = f" ({self.about})" if self.about else ""
         return f"{self.name}{about}: where {where}" + (f"; then {self.move}: {then}" if self.move else "")
@@ -124,9 +122,8 @@ class Step:
         for number, move in enumerate(self._moves):
             kept: dict[Value, Value] = {free("changes"): _changes(move)}
             for clause in self._in.naming(rule, karts):
-                for callers in (
-                    [[asking] for asking in move.asked] if clause.of_callers else [list(move.asked)]
-                ):
+                each = [[asking] for asking in move.asked]
+                for callers in each if clause.of_callers else [list(move.asked)]:
                     yield from self._naming(clause, number, callers, kept)
 
     def _naming(
@@ -161,11 +158,8 @@ def karts_of(move: Move) -> frozenset[str]:
 
 def touch(tree: Value) -> frozenset[int]:
     """Give the places a tree reads of the state after."""
-    return (
-        frozenset()
-        if isinstance(tree, int)
-        else frozenset(int(what) for op, what in tree.reads if op == "after")
-    )
+    reads = frozenset() if isinstance(tree, int) else tree.reads
+    return frozenset(int(what) for op, what in reads if op == "after")
 
 
 def _changes(move: Move) -> Value:
