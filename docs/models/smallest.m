@@ -259,7 +259,7 @@ function P20_11_2(was_phase: phase_t): boolean; begin
   return was_phase = phase_armed & phase = phase_closed;
 end;
 
-function P34_5_1(was_phase: phase_t): boolean; begin
+function P34_6_1(was_phase: phase_t): boolean; begin
   return was_phase = phase_armed & phase = phase_armed;
 end;
 
@@ -457,7 +457,7 @@ end;
     != head_health_ok | head_px1 != head_health_ok | latch != latch_none | stop_desk = stop_kind_incident |
     stop_E = stop_kind_equipment | caution_s1_desk = caution_kind_incident | caution_s1_E =
     caution_kind_equipment | caution_pit_E = caution_kind_equipment | place_1 != spot_pit | (entry_1 =
-    entry_adult & call_1 = kart_call_disqualified)) ==> begin error "P14.1"; end;
+    entry_adult & call_1 = kart_call_disqualified) | journal != journal_ok) ==> begin error "P14.1"; end;
  rule "P14.2" phase = phase_test & (latch != latch_none | stop_desk = stop_kind_incident | stop_E =
     stop_kind_equipment | caution_s1_desk = caution_kind_incident | caution_s1_E = caution_kind_equipment |
     caution_pit_E = caution_kind_equipment | place_1 != spot_pit) ==> begin error "P14.2"; end;
@@ -655,7 +655,7 @@ begin
   if !caution_at_unknown() & was_phase = phase_staging & journal = journal_ok & head_h1 = head_health_ok &
       head_px1 = head_health_ok & place_1 = spot_pit & entry_1 = entry_adult & stop_desk != stop_kind_incident
       & stop_E != stop_kind_equipment & monitor != monitor_health_lost & monitor != monitor_health_tripped &
-      ready & call_1 != kart_call_disqualified & phase != phase_armed then error "P34.4"; end;
+      ready & call_1 != kart_call_disqualified & phase != phase_armed then error "P34.5"; end;
 end;
 
 rule "disarm" phase = phase_armed ==>
@@ -679,7 +679,7 @@ begin
   if P20_7_2(was_phase) then error "P20.7"; end;
   if P20_10_2(was_phase) then error "P20.10"; end;
   if P20_11_2(was_phase) then error "P20.11"; end;
-  if P34_5_1(was_phase) then error "P34.5"; end;
+  if P34_6_1(was_phase) then error "P34.6"; end;
 end;
 
 rule "start" !caution_at_unknown() & phase = phase_armed & journal = journal_ok & stop_desk !=
@@ -726,7 +726,7 @@ begin
   if !caution_at_unknown() & was_phase = phase_armed & journal = journal_ok & head_h1 = head_health_ok &
       head_px1 = head_health_ok & place_1 = spot_pit & entry_1 = entry_adult & stop_desk != stop_kind_incident
       & stop_E != stop_kind_equipment & monitor != monitor_health_lost & monitor != monitor_health_tripped &
-      ready & call_1 != kart_call_disqualified & phase != phase_racing then error "P34.6"; end;
+      ready & call_1 != kart_call_disqualified & phase != phase_racing then error "P34.7"; end;
 end;
 
 rule "finish" phase = phase_racing ==>
@@ -767,7 +767,7 @@ begin
       error "P28.6"; end;
   if was_phase = phase_racing & call_1 = kart_call_move_over & was_call_1 != kart_call_move_over then error
       "P28.7"; end;
-  if was_phase = phase_racing & phase != phase_finishing then error "P34.7"; end;
+  if was_phase = phase_racing & phase != phase_finishing then error "P34.8"; end;
 end;
 
 rule "close" (phase = phase_staging | phase = phase_finishing) & journal = journal_ok & place_1 = spot_pit ==>
@@ -814,7 +814,7 @@ begin
       phase_finishing) & was_entry_1 != entry_adult & phase = was_phase & shows_h1() = was_shows_h1 &
       shows_px1() = was_shows_px1 & limit_1() = was_limit_1 then error "P21.1"; end;
   if journal = journal_ok & place_1 = spot_pit & (was_phase = phase_staging | was_phase = phase_finishing) &
-      phase != phase_closed then error "P34.8"; end;
+      phase != phase_closed then error "P34.9"; end;
 end;
 
 rule "stop kind=incident post=desk" true ==>
@@ -1026,7 +1026,7 @@ begin
   if journal = journal_ok & head_h1 = head_health_ok & head_px1 = head_health_ok & was_latch != latch_none &
       caution_s1_desk != caution_kind_incident & caution_s1_E != caution_kind_equipment & caution_pit_E !=
       caution_kind_equipment & stop_desk != stop_kind_incident & stop_E != stop_kind_equipment & monitor !=
-      monitor_health_lost & monitor != monitor_health_tripped & latch != latch_none then error "P34.9"; end;
+      monitor_health_lost & monitor != monitor_health_tripped & latch != latch_none then error "P34.10"; end;
 end;
 
 rule "move-over-one kart=1" pit_open() & journal = journal_ok & place_1 != spot_pit & place_1 != spot_unknown
@@ -1058,7 +1058,7 @@ begin
   if pit_open() & journal = journal_ok & place_1 != spot_pit & place_1 != spot_unknown & was_call_1 !=
       kart_call_move_over & was_call_1 != kart_call_disqualified & (place_1 != spot_s1 | (caution_s1_desk !=
       caution_kind_incident & caution_s1_E != caution_kind_equipment)) & call_1 != kart_call_move_over then
-      error "P34.14"; end;
+      error "P34.15"; end;
 end;
 
 rule "withdraw-one kart=1" journal = journal_ok & call_1 = kart_call_move_over ==>
@@ -1084,7 +1084,7 @@ begin
   if journal = journal_ok & was_call_1 = kart_call_move_over & call_1 = kart_call_disqualified then error
       "P28.6"; end;
   if journal = journal_ok & was_call_1 = kart_call_move_over & call_1 = kart_call_move_over then error
-      "P34.16"; end;
+      "P34.17"; end;
 end;
 
 rule "disqualify-one kart=1" phase = phase_staging | phase = phase_armed | phase = phase_racing | phase =
@@ -1144,7 +1144,7 @@ begin
   if call_1 = kart_call_move_over & (was_phase = phase_staging | was_phase = phase_armed | was_phase =
       phase_racing | was_phase = phase_finishing) & was_call_1 != kart_call_move_over then error "P28.7"; end;
   if (was_phase = phase_staging | was_phase = phase_armed | was_phase = phase_racing | was_phase =
-      phase_finishing) & call_1 != kart_call_disqualified then error "P34.17"; end;
+      phase_finishing) & call_1 != kart_call_disqualified then error "P34.18"; end;
 end;
 
 rule "requalify kart=1" journal = journal_ok & place_1 = spot_pit & call_1 = kart_call_disqualified ==>
@@ -1170,7 +1170,7 @@ begin
   if journal = journal_ok & place_1 = spot_pit & was_call_1 = kart_call_disqualified & call_1 =
       kart_call_move_over then error "P28.7"; end;
   if journal = journal_ok & place_1 = spot_pit & was_call_1 = kart_call_disqualified & call_1 !=
-      kart_call_none then error "P34.18"; end;
+      kart_call_none then error "P34.19"; end;
 end;
 
 rule "button-reset kart=1" journal = journal_ok ==>
@@ -1267,7 +1267,7 @@ begin
   head_h1 := (was_head_h1 != head_health_ok ? head_health_ok : was_head_h1);
   if P13_1_5() then error "P13.1"; end;
   if P14e_1_3() then error "P14e.1"; end;
-  if head_h1 = head_health_lost then error "P34.42"; end;
+  if head_h1 = head_health_lost then error "P34.43"; end;
 end;
 
 rule "head-back head=px1" true ==>
@@ -1282,7 +1282,7 @@ begin
       aspect_red | was_shows_px1 = aspect_yellow | was_shows_px1 = aspect_yellow_flash | was_shows_px1 =
       aspect_red_yellow) & shows_px1() = aspect_green)) then error "P13.1"; end;
   if P14e_1_3() then error "P14e.1"; end;
-  if head_px1 = head_health_lost then error "P34.42"; end;
+  if head_px1 = head_health_lost then error "P34.43"; end;
 end;
 
 rule "kart-lost kart=1" true ==>
@@ -1745,7 +1745,7 @@ begin
   monitor := (was_monitor = monitor_health_lost ? monitor_health_ok : was_monitor);
   if P13_1_5() then error "P13.1"; end;
   if P14e_1_3() then error "P14e.1"; end;
-  if monitor = monitor_health_lost then error "P34.43"; end;
+  if monitor = monitor_health_lost then error "P34.44"; end;
 end;
 
 rule "monitor-tripped" true ==>
@@ -1800,7 +1800,7 @@ begin
   monitor := (was_monitor = monitor_health_tripped ? monitor_health_ok : was_monitor);
   if P13_1_5() then error "P13.1"; end;
   if P14e_1_3() then error "P14e.1"; end;
-  if monitor = monitor_health_tripped then error "P34.44"; end;
+  if monitor = monitor_health_tripped then error "P34.45"; end;
 end;
 
 rule "broker-lost" true ==>
@@ -2014,7 +2014,7 @@ begin
   if P20_7_2(was_phase) then error "P20.7"; end;
   if P20_10_2(was_phase) then error "P20.10"; end;
   if P20_11_2(was_phase) then error "P20.11"; end;
-  if P34_5_1(was_phase) then error "P34.5"; end;
+  if P34_6_1(was_phase) then error "P34.6"; end;
 end;
 
 rule "move-over-expired kart=1" call_1 = kart_call_move_over ==>
@@ -2033,5 +2033,5 @@ begin
       stop_kind_equipment | caution_s1_desk = caution_kind_incident | caution_s1_E = caution_kind_equipment |
       caution_pit_E = caution_kind_equipment) then error "P14e.1"; end;
   if was_call_1 = kart_call_move_over & call_1 = kart_call_disqualified then error "P28.6"; end;
-  if was_call_1 = kart_call_move_over & call_1 = kart_call_move_over then error "P34.15"; end;
+  if was_call_1 = kart_call_move_over & call_1 = kart_call_move_over then error "P34.16"; end;
 end;

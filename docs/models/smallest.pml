@@ -3,11 +3,11 @@
    1 P1.1, 2 P1d.1, 3 P2.1, 4 P6.1, 5 P7.1, 6 P7.2, 7 P8.3, 8 P8.4, 9 P8.5, 10 P8.6, 11 P8.7, 12 P8.8, 13
        P8.10, 14 P8.11, 15 P9.1, 16 P12.1, 17 P14.1, 18 P14.2, 19 P15.1, 20 P15.2, 21 P16r.1, 22 P3.1, 23
        P13.1, 24 P20.1, 25 P20.8, 26 P20.9, 27 P20.10, 28 P21.1, 29 P34.1, 30 P11.1, 31 P14e.1, 32 P18.2, 33
-       P20.2, 34 P34.2, 35 P20.3, 36 P20.6, 37 P20.7, 38 P20.11, 39 P28.6, 40 P28.7, 41 P34.3, 42 P34.4, 43
-       P18.1, 44 P20.4, 45 P34.5, 46 P3.2, 47 P34.6, 48 P6e.1, 49 P20.5, 50 P34.7, 51 P34.8, 52 P5.1, 53 P4.1,
-       54 P5.13, 55 P27.1, 56 P34.9, 57 P34.14, 58 P34.16, 59 P34.17, 60 P34.18, 61 P34.42, 62 P14.4, 63
-       P15.16, 64 P5.4, 65 P12e.1, 66 P5.2, 67 P15.4, 68 P15.13, 69 P34.43, 70 P34.44, 71 P16.1, 72 P16.3, 73
-       P34.15 */
+       P20.2, 34 P34.2, 35 P20.3, 36 P20.6, 37 P20.7, 38 P20.11, 39 P28.6, 40 P28.7, 41 P34.3, 42 P34.5, 43
+       P18.1, 44 P20.4, 45 P34.6, 46 P3.2, 47 P34.7, 48 P6e.1, 49 P20.5, 50 P34.8, 51 P34.9, 52 P5.1, 53 P4.1,
+       54 P5.13, 55 P27.1, 56 P34.10, 57 P34.15, 58 P34.17, 59 P34.18, 60 P34.19, 61 P34.43, 62 P14.4, 63
+       P15.16, 64 P5.4, 65 P12e.1, 66 P5.2, 67 P15.4, 68 P15.13, 69 P34.44, 70 P34.45, 71 P16.1, 72 P16.3, 73
+       P34.16 */
 
 #define phase_closed 0
 #define phase_test 1
@@ -192,7 +192,7 @@ hidden byte was_limit_1;
 #define P20_7_2 (was_phase == phase_armed && phase == phase_test)
 #define P20_10_2 (was_phase == phase_armed && phase == phase_finishing)
 #define P20_11_2 (was_phase == phase_armed && phase == phase_closed)
-#define P34_5_1 (was_phase == phase_armed && phase == phase_armed)
+#define P34_6_1 (was_phase == phase_armed && phase == phase_armed)
 #define P20_5_1 (was_phase == phase_racing && phase != phase_racing && phase != phase_finishing)
 #define P3_1_3 (phase == phase_racing && was_phase != phase_racing)
 #define P5_1_1 (was_latch == latch_recovery && latch != latch_recovery && latch != latch_stop)
@@ -297,7 +297,8 @@ active proctype controller()
         head_h1 != head_health_ok || head_px1 != head_health_ok || latch != latch_none || stop_desk ==
         stop_kind_incident || stop_E == stop_kind_equipment || caution_s1_desk == caution_kind_incident ||
         caution_s1_E == caution_kind_equipment || caution_pit_E == caution_kind_equipment || place_1 !=
-        spot_pit || (entry_1 == entry_adult && call_1 == kart_call_disqualified))) -> assert(17 == 0) }
+        spot_pit || (entry_1 == entry_adult && call_1 == kart_call_disqualified) || journal != journal_ok)) ->
+        assert(17 == 0) }
     :: d_step { (phase == phase_test && (latch != latch_none || stop_desk == stop_kind_incident || stop_E ==
         stop_kind_equipment || caution_s1_desk == caution_kind_incident || caution_s1_E ==
         caution_kind_equipment || caution_pit_E == caution_kind_equipment || place_1 != spot_pit)) ->
@@ -503,7 +504,7 @@ active proctype controller()
         if :: (P20_7_2) -> assert(37 == 0) :: else fi;
         if :: (P20_10_2) -> assert(27 == 0) :: else fi;
         if :: (P20_11_2) -> assert(38 == 0) :: else fi;
-        if :: (P34_5_1) -> assert(45 == 0) :: else fi;
+        if :: (P34_6_1) -> assert(45 == 0) :: else fi;
     }
     :: d_step { (!caution_at_unknown && phase == phase_armed && journal == journal_ok && stop_desk !=
         stop_kind_incident && stop_E != stop_kind_equipment && head_h1 == head_health_ok && head_px1 ==
@@ -1678,7 +1679,7 @@ active proctype controller()
         if :: (P20_7_2) -> assert(37 == 0) :: else fi;
         if :: (P20_10_2) -> assert(27 == 0) :: else fi;
         if :: (P20_11_2) -> assert(38 == 0) :: else fi;
-        if :: (P34_5_1) -> assert(45 == 0) :: else fi;
+        if :: (P34_6_1) -> assert(45 == 0) :: else fi;
     }
     :: d_step { (call_1 == kart_call_move_over) ->
         printf("move-over-expired kart=1\n");

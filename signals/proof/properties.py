@@ -174,16 +174,16 @@ _DOES = {
     "lend": "after(phase) == test",
     "give-back": "after(phase) == closed",
     "stage": "after(phase) == staging and all(after(call[k]) == none and after(slowed[k]) == none for k in kart)"
-             " and all(after(let_out[k]) == no and not after(crossed[k]) for k in kart)"
-             " and (complete and after(ready) or not complete and not after(ready))",
+    " and all(after(let_out[k]) == no and not after(crossed[k]) for k in kart)"
+    " and (complete and after(ready) or not complete and not after(ready))",
     "confirm": "complete and after(ready) or not complete and not after(ready)",
     "arm": "after(phase) == armed",
     "disarm armed-expired": "after(phase) != armed",
     "start": "after(phase) == racing and (not grid_start"
-             " or all(entry[k] == none or place[k] == aside or after(let_out[k]) == yes for k in kart))",
+    " or all(entry[k] == none or place[k] == aside or after(let_out[k]) == yes for k in kart))",
     "finish": "after(phase) == finishing",
     "close": "after(phase) == closed and not after(ready) and all(after(entry[k]) == none for k in kart)"
-             " and all(not after(crossed[k]) for k in kart)",
+    " and all(not after(crossed[k]) for k in kart)",
     "clear": "after(latch) == none",
     "lift-stop": "after(stop[placer]) == none",
     "lift-caution": "after(caution[where, placer]) == none",
@@ -207,11 +207,11 @@ _DOES = {
     "allow": "after(allowed[kart])",
     "allow-ended": "not after(allowed[kart])",
     "verdict verdict-simulated": "verdict == do_not_open and after(opening) == missing"
-                                 " or verdict != do_not_open and after(opening) == open",
+    " or verdict != do_not_open and after(opening) == open",
     "dry": "after(surface) == dry",
     "kart-pressed": "after(button[kart])",
     "kart-at": "place[kart] == aside and not moving[kart] and after(place[kart]) == aside"
-               " or after(place[kart]) == where and (where == pit or let_out[kart] != yes or after(let_out[kart]) == gone)",
+    " or after(place[kart]) == where and (where == pit or let_out[kart] != yes or after(let_out[kart]) == gone)",
     "kart-rolls": "after(moving[kart]) and after(let_out[kart]) != yes",
     "kart-stands": "not after(moving[kart])",
     "kart-lost": "not after(link[kart])",
