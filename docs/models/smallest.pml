@@ -73,23 +73,23 @@
 #define kmh_32 7
 #define kmh_45 8
 
-byte phase = phase_closed;
+unsigned phase : 3 = phase_closed;
 bool ready = 0;
-byte latch = latch_none;
-byte stop_desk = stop_kind_none;
-byte stop_E = stop_kind_none;
-byte caution_s1_desk = caution_kind_none;
-byte caution_s1_E = caution_kind_none;
-byte caution_pit_E = caution_kind_none;
-byte monitor = monitor_health_ok;
-byte head_h1 = head_health_ok;
-byte head_px1 = head_health_ok;
-byte place_1 = spot_pit;
-byte call_1 = kart_call_none;
-byte entry_1 = entry_none;
-byte journal = journal_ok;
+unsigned latch : 2 = latch_none;
+unsigned stop_desk : 3 = stop_kind_none;
+unsigned stop_E : 3 = stop_kind_none;
+unsigned caution_s1_desk : 2 = caution_kind_none;
+unsigned caution_s1_E : 2 = caution_kind_none;
+unsigned caution_pit_E : 2 = caution_kind_none;
+unsigned monitor : 2 = monitor_health_ok;
+unsigned head_h1 : 2 = head_health_ok;
+unsigned head_px1 : 2 = head_health_ok;
+unsigned place_1 : 2 = spot_pit;
+unsigned call_1 : 2 = kart_call_none;
+unsigned entry_1 : 1 = entry_none;
+unsigned journal : 1 = journal_ok;
 
-/* What a move overwrites, while it is made. */
+/* What a move overwrites, and what follows from the state it makes, while it is judged. */
 hidden byte was_phase;
 hidden byte was_ready;
 hidden byte was_latch;
@@ -106,8 +106,11 @@ hidden byte was_call_1;
 hidden byte was_entry_1;
 hidden byte was_journal;
 hidden byte was_shows_h1;
+hidden byte is_shows_h1;
 hidden byte was_shows_px1;
+hidden byte is_shows_px1;
 hidden byte was_limit_1;
+hidden byte is_limit_1;
 
 #define cautioned_s1 (latch == latch_recovery || caution_s1_desk == caution_kind_incident || caution_s1_E == \
     caution_kind_equipment)
@@ -139,9 +142,9 @@ hidden byte was_limit_1;
 #define P13_1_1 (journal == journal_ok && place_1 == spot_pit && (was_phase == phase_closed || was_phase == \
     phase_staging || was_phase == phase_finishing) && was_phase != phase_test && phase != phase_test && \
     (((was_shows_h1 == aspect_red || was_shows_h1 == aspect_yellow || was_shows_h1 == aspect_yellow_flash || \
-    was_shows_h1 == aspect_red_yellow) && shows_h1 == aspect_green) || ((was_shows_px1 == aspect_red || \
+    was_shows_h1 == aspect_red_yellow) && is_shows_h1 == aspect_green) || ((was_shows_px1 == aspect_red || \
     was_shows_px1 == aspect_yellow || was_shows_px1 == aspect_yellow_flash || was_shows_px1 == \
-    aspect_red_yellow) && shows_px1 == aspect_green)))
+    aspect_red_yellow) && is_shows_px1 == aspect_green)))
 #define P14e_1_1 (journal == journal_ok && place_1 == spot_pit && phase == phase_armed && (was_phase == \
     phase_closed || was_phase == phase_staging || was_phase == phase_finishing) && (stop_desk == \
     stop_kind_incident || stop_E == stop_kind_equipment || caution_s1_desk == caution_kind_incident || \
@@ -177,16 +180,16 @@ hidden byte was_limit_1;
 #define P11_1_1 (was_phase == phase_armed && phase == phase_closed && place_1 != spot_pit)
 #define P13_1_3 (was_phase == phase_armed && phase != phase_test && (((was_shows_h1 == aspect_red || \
     was_shows_h1 == aspect_yellow || was_shows_h1 == aspect_yellow_flash || was_shows_h1 == aspect_red_yellow) \
-    && shows_h1 == aspect_green) || ((was_shows_px1 == aspect_red || was_shows_px1 == aspect_yellow || \
-    was_shows_px1 == aspect_yellow_flash || was_shows_px1 == aspect_red_yellow) && shows_px1 == \
+    && is_shows_h1 == aspect_green) || ((was_shows_px1 == aspect_red || was_shows_px1 == aspect_yellow || \
+    was_shows_px1 == aspect_yellow_flash || was_shows_px1 == aspect_red_yellow) && is_shows_px1 == \
     aspect_green)))
 #define P14e_1_2 (was_phase == phase_armed && phase == phase_armed && (stop_desk == stop_kind_incident || \
     stop_E == stop_kind_equipment || caution_s1_desk == caution_kind_incident || caution_s1_E == \
     caution_kind_equipment || caution_pit_E == caution_kind_equipment))
-#define P18_1_1 (was_phase == phase_armed && phase != phase_test && ((!(shows_h1 <= was_shows_h1) && \
-    was_shows_h1 != aspect_blue_flash) || (!(shows_px1 <= was_shows_px1) && was_shows_px1 != \
+#define P18_1_1 (was_phase == phase_armed && phase != phase_test && ((!(is_shows_h1 <= was_shows_h1) && \
+    was_shows_h1 != aspect_blue_flash) || (!(is_shows_px1 <= was_shows_px1) && was_shows_px1 != \
     aspect_blue_flash)))
-#define P18_2_1 (was_phase == phase_armed && !(limit_1 <= was_limit_1))
+#define P18_2_1 (was_phase == phase_armed && !(is_limit_1 <= was_limit_1))
 #define P20_4_1 (was_phase == phase_armed && phase != phase_armed && phase != phase_staging && phase != \
     phase_racing)
 #define P20_7_2 (was_phase == phase_armed && phase == phase_test)
@@ -201,11 +204,11 @@ hidden byte was_limit_1;
 #define P11_1_2 (phase == phase_closed && was_phase != phase_closed && place_1 != spot_pit)
 #define P13_1_4 (was_phase != phase_test && phase != phase_test && (((was_shows_h1 == aspect_red || \
     was_shows_h1 == aspect_yellow || was_shows_h1 == aspect_yellow_flash || was_shows_h1 == aspect_red_yellow) \
-    && shows_h1 == aspect_green) || ((was_shows_px1 == aspect_red || was_shows_px1 == aspect_yellow || \
-    was_shows_px1 == aspect_yellow_flash || was_shows_px1 == aspect_red_yellow) && shows_px1 == \
+    && is_shows_h1 == aspect_green) || ((was_shows_px1 == aspect_red || was_shows_px1 == aspect_yellow || \
+    was_shows_px1 == aspect_yellow_flash || was_shows_px1 == aspect_red_yellow) && is_shows_px1 == \
     aspect_green)))
-#define P18_1_2 (was_phase != phase_test && phase != phase_test && ((!(shows_h1 <= was_shows_h1) && \
-    was_shows_h1 != aspect_blue_flash) || (!(shows_px1 <= was_shows_px1) && was_shows_px1 != \
+#define P18_1_2 (was_phase != phase_test && phase != phase_test && ((!(is_shows_h1 <= was_shows_h1) && \
+    was_shows_h1 != aspect_blue_flash) || (!(is_shows_px1 <= was_shows_px1) && was_shows_px1 != \
     aspect_blue_flash)))
 #define P20_1_2 (was_phase == phase_closed && phase != phase_closed && phase != phase_test && phase != \
     phase_staging)
@@ -244,9 +247,9 @@ hidden byte was_limit_1;
     caution_s1_desk == caution_kind_incident || caution_s1_E == caution_kind_equipment || caution_pit_E == \
     caution_kind_equipment))
 #define P13_1_6 (phase != phase_test && (((was_shows_h1 == aspect_red || was_shows_h1 == aspect_yellow || \
-    was_shows_h1 == aspect_yellow_flash || was_shows_h1 == aspect_red_yellow) && shows_h1 == aspect_green) || \
-    ((was_shows_px1 == aspect_red || was_shows_px1 == aspect_yellow || was_shows_px1 == aspect_yellow_flash || \
-    was_shows_px1 == aspect_red_yellow) && shows_px1 == aspect_green)))
+    was_shows_h1 == aspect_yellow_flash || was_shows_h1 == aspect_red_yellow) && is_shows_h1 == aspect_green) \
+    || ((was_shows_px1 == aspect_red || was_shows_px1 == aspect_yellow || was_shows_px1 == aspect_yellow_flash \
+    || was_shows_px1 == aspect_red_yellow) && is_shows_px1 == aspect_green)))
 
 active proctype controller()
 {
@@ -318,15 +321,18 @@ active proctype controller()
         was_shows_px1 = shows_px1;
         was_limit_1 = limit_1;
         phase = (was_phase == phase_closed -> phase_test : was_phase);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (!caution_at_unknown && was_phase == phase_closed && journal == journal_ok && place_1 ==
             spot_pit && phase == phase_racing && stop_desk != stop_kind_incident && stop_E !=
             stop_kind_equipment) -> assert(22 == 0) :: else fi;
         if :: (!caution_at_unknown && was_phase == phase_closed && journal == journal_ok && place_1 ==
             spot_pit && stop_desk != stop_kind_incident && stop_E != stop_kind_equipment && phase !=
             phase_test && (((was_shows_h1 == aspect_red || was_shows_h1 == aspect_yellow || was_shows_h1 ==
-            aspect_yellow_flash || was_shows_h1 == aspect_red_yellow) && shows_h1 == aspect_green) ||
+            aspect_yellow_flash || was_shows_h1 == aspect_red_yellow) && is_shows_h1 == aspect_green) ||
             ((was_shows_px1 == aspect_red || was_shows_px1 == aspect_yellow || was_shows_px1 ==
-            aspect_yellow_flash || was_shows_px1 == aspect_red_yellow) && shows_px1 == aspect_green))) ->
+            aspect_yellow_flash || was_shows_px1 == aspect_red_yellow) && is_shows_px1 == aspect_green))) ->
             assert(23 == 0) :: else fi;
         if :: (!caution_at_unknown && was_phase == phase_closed && journal == journal_ok && place_1 ==
             spot_pit && stop_desk != stop_kind_incident && stop_E != stop_kind_equipment && phase !=
@@ -342,8 +348,8 @@ active proctype controller()
             stop_kind_equipment) -> assert(27 == 0) :: else fi;
         if :: (!caution_at_unknown && was_phase == phase_closed && journal == journal_ok && place_1 ==
             spot_pit && phase == phase_closed && stop_desk != stop_kind_incident && stop_E !=
-            stop_kind_equipment && shows_h1 == was_shows_h1 && shows_px1 == was_shows_px1 && limit_1 ==
-            was_limit_1) -> assert(28 == 0) :: else fi;
+            stop_kind_equipment && is_shows_h1 == was_shows_h1 && is_shows_px1 == was_shows_px1 && is_limit_1
+            == was_limit_1) -> assert(28 == 0) :: else fi;
         if :: (!caution_at_unknown && was_phase == phase_closed && journal == journal_ok && place_1 ==
             spot_pit && stop_desk != stop_kind_incident && stop_E != stop_kind_equipment && phase !=
             phase_test) -> assert(29 == 0) :: else fi;
@@ -353,13 +359,14 @@ active proctype controller()
         was_phase = phase;
         was_limit_1 = limit_1;
         phase = (was_phase == phase_test -> phase_closed : was_phase);
+        is_limit_1 = limit_1;
         if :: (was_phase == phase_test && phase == phase_racing) -> assert(22 == 0) :: else fi;
         if :: (was_phase == phase_test && phase == phase_closed && place_1 != spot_pit) -> assert(30 == 0) ::
             else fi;
         if :: (was_phase == phase_test && phase == phase_armed && (stop_desk == stop_kind_incident || stop_E
             == stop_kind_equipment || caution_s1_desk == caution_kind_incident || caution_s1_E ==
             caution_kind_equipment || caution_pit_E == caution_kind_equipment)) -> assert(31 == 0) :: else fi;
-        if :: (was_phase == phase_test && !(limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
+        if :: (was_phase == phase_test && !(is_limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
         if :: (P20_2_1) -> assert(33 == 0) :: else fi;
         if :: (was_phase == phase_test && phase == phase_staging) -> assert(25 == 0) :: else fi;
         if :: (was_phase == phase_test && phase == phase_armed) -> assert(26 == 0) :: else fi;
@@ -379,6 +386,8 @@ active proctype controller()
             : (was_phase == phase_closed -> phase_staging : was_phase)));
         call_1 = (was_call_1 == kart_call_disqualified -> kart_call_none : (was_call_1 == kart_call_move_over
             -> kart_call_none : was_call_1));
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
         if :: (P3_1_1) -> assert(22 == 0) :: else fi;
         if :: (P13_1_1) -> assert(23 == 0) :: else fi;
         if :: (P14e_1_1) -> assert(31 == 0) :: else fi;
@@ -406,6 +415,8 @@ active proctype controller()
             : (was_phase == phase_closed -> phase_staging : was_phase)));
         call_1 = (was_call_1 == kart_call_disqualified -> kart_call_none : (was_call_1 == kart_call_move_over
             -> kart_call_none : was_call_1));
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
         if :: (P3_1_1) -> assert(22 == 0) :: else fi;
         if :: (P13_1_1) -> assert(23 == 0) :: else fi;
         if :: (P14e_1_1) -> assert(31 == 0) :: else fi;
@@ -441,6 +452,9 @@ active proctype controller()
         was_shows_px1 = shows_px1;
         was_limit_1 = limit_1;
         phase = (was_phase == phase_staging -> phase_armed : was_phase);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (!caution_at_unknown && was_phase == phase_staging && journal == journal_ok && head_h1 ==
             head_health_ok && head_px1 == head_health_ok && place_1 == spot_pit && entry_1 == entry_adult &&
             phase == phase_racing && stop_desk != stop_kind_incident && stop_E != stop_kind_equipment &&
@@ -451,9 +465,9 @@ active proctype controller()
             stop_desk != stop_kind_incident && stop_E != stop_kind_equipment && monitor != monitor_health_lost
             && monitor != monitor_health_tripped && ready && call_1 != kart_call_disqualified && phase !=
             phase_test && (((was_shows_h1 == aspect_red || was_shows_h1 == aspect_yellow || was_shows_h1 ==
-            aspect_yellow_flash || was_shows_h1 == aspect_red_yellow) && shows_h1 == aspect_green) ||
+            aspect_yellow_flash || was_shows_h1 == aspect_red_yellow) && is_shows_h1 == aspect_green) ||
             ((was_shows_px1 == aspect_red || was_shows_px1 == aspect_yellow || was_shows_px1 ==
-            aspect_yellow_flash || was_shows_px1 == aspect_red_yellow) && shows_px1 == aspect_green))) ->
+            aspect_yellow_flash || was_shows_px1 == aspect_red_yellow) && is_shows_px1 == aspect_green))) ->
             assert(23 == 0) :: else fi;
         if :: (!caution_at_unknown && was_phase == phase_staging && journal == journal_ok && head_h1 ==
             head_health_ok && head_px1 == head_health_ok && place_1 == spot_pit && entry_1 == entry_adult &&
@@ -479,8 +493,8 @@ active proctype controller()
             head_health_ok && head_px1 == head_health_ok && place_1 == spot_pit && entry_1 == entry_adult &&
             phase == phase_staging && stop_desk != stop_kind_incident && stop_E != stop_kind_equipment &&
             monitor != monitor_health_lost && monitor != monitor_health_tripped && ready && call_1 !=
-            kart_call_disqualified && shows_h1 == was_shows_h1 && shows_px1 == was_shows_px1 && limit_1 ==
-            was_limit_1) -> assert(28 == 0) :: else fi;
+            kart_call_disqualified && is_shows_h1 == was_shows_h1 && is_shows_px1 == was_shows_px1 &&
+            is_limit_1 == was_limit_1) -> assert(28 == 0) :: else fi;
         if :: (!caution_at_unknown && was_phase == phase_staging && journal == journal_ok && head_h1 ==
             head_health_ok && head_px1 == head_health_ok && place_1 == spot_pit && entry_1 == entry_adult &&
             stop_desk != stop_kind_incident && stop_E != stop_kind_equipment && monitor != monitor_health_lost
@@ -494,6 +508,9 @@ active proctype controller()
         was_shows_px1 = shows_px1;
         was_limit_1 = limit_1;
         phase = (was_phase == phase_armed -> phase_staging : was_phase);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (P3_1_2) -> assert(22 == 0) :: else fi;
         if :: (P11_1_1) -> assert(30 == 0) :: else fi;
         if :: (P13_1_3) -> assert(23 == 0) :: else fi;
@@ -517,6 +534,9 @@ active proctype controller()
         was_shows_px1 = shows_px1;
         was_limit_1 = limit_1;
         phase = (was_phase == phase_armed -> phase_racing : was_phase);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (!caution_at_unknown && was_phase == phase_armed && journal == journal_ok && head_h1 ==
             head_health_ok && head_px1 == head_health_ok && place_1 == spot_pit && entry_1 == entry_adult &&
             stop_desk != stop_kind_incident && stop_E != stop_kind_equipment && monitor != monitor_health_lost
@@ -546,8 +566,8 @@ active proctype controller()
             head_health_ok && head_px1 == head_health_ok && place_1 == spot_pit && entry_1 == entry_adult &&
             phase == phase_armed && stop_desk != stop_kind_incident && stop_E != stop_kind_equipment &&
             monitor != monitor_health_lost && monitor != monitor_health_tripped && ready && call_1 !=
-            kart_call_disqualified && shows_h1 == was_shows_h1 && shows_px1 == was_shows_px1 && limit_1 ==
-            was_limit_1) -> assert(28 == 0) :: else fi;
+            kart_call_disqualified && is_shows_h1 == was_shows_h1 && is_shows_px1 == was_shows_px1 &&
+            is_limit_1 == was_limit_1) -> assert(28 == 0) :: else fi;
         if :: (!caution_at_unknown && was_phase == phase_armed && journal == journal_ok && head_h1 ==
             head_health_ok && head_px1 == head_health_ok && place_1 == spot_pit && entry_1 == entry_adult &&
             stop_desk != stop_kind_incident && stop_E != stop_kind_equipment && monitor != monitor_health_lost
@@ -563,22 +583,25 @@ active proctype controller()
         was_limit_1 = limit_1;
         phase = (was_phase == phase_racing -> phase_finishing : was_phase);
         call_1 = (was_call_1 == kart_call_move_over -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (was_phase == phase_racing && was_call_1 == kart_call_disqualified && call_1 !=
             kart_call_disqualified && place_1 != spot_pit) -> assert(48 == 0) :: else fi;
         if :: (was_phase == phase_racing && phase == phase_closed && place_1 != spot_pit) -> assert(30 == 0)
             :: else fi;
         if :: (was_phase == phase_racing && phase != phase_test && (((was_shows_h1 == aspect_red ||
             was_shows_h1 == aspect_yellow || was_shows_h1 == aspect_yellow_flash || was_shows_h1 ==
-            aspect_red_yellow) && shows_h1 == aspect_green) || ((was_shows_px1 == aspect_red || was_shows_px1
-            == aspect_yellow || was_shows_px1 == aspect_yellow_flash || was_shows_px1 == aspect_red_yellow) &&
-            shows_px1 == aspect_green))) -> assert(23 == 0) :: else fi;
+            aspect_red_yellow) && is_shows_h1 == aspect_green) || ((was_shows_px1 == aspect_red ||
+            was_shows_px1 == aspect_yellow || was_shows_px1 == aspect_yellow_flash || was_shows_px1 ==
+            aspect_red_yellow) && is_shows_px1 == aspect_green))) -> assert(23 == 0) :: else fi;
         if :: (was_phase == phase_racing && phase == phase_armed && (stop_desk == stop_kind_incident || stop_E
             == stop_kind_equipment || caution_s1_desk == caution_kind_incident || caution_s1_E ==
             caution_kind_equipment || caution_pit_E == caution_kind_equipment)) -> assert(31 == 0) :: else fi;
-        if :: (was_phase == phase_racing && phase != phase_test && ((!(shows_h1 <= was_shows_h1) &&
-            was_shows_h1 != aspect_blue_flash) || (!(shows_px1 <= was_shows_px1) && was_shows_px1 !=
+        if :: (was_phase == phase_racing && phase != phase_test && ((!(is_shows_h1 <= was_shows_h1) &&
+            was_shows_h1 != aspect_blue_flash) || (!(is_shows_px1 <= was_shows_px1) && was_shows_px1 !=
             aspect_blue_flash))) -> assert(43 == 0) :: else fi;
-        if :: (was_phase == phase_racing && !(limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
+        if :: (was_phase == phase_racing && !(is_limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
         if :: (P20_5_1) -> assert(49 == 0) :: else fi;
         if :: (was_phase == phase_racing && phase == phase_test) -> assert(37 == 0) :: else fi;
         if :: (was_phase == phase_racing && phase == phase_staging) -> assert(25 == 0) :: else fi;
@@ -603,15 +626,18 @@ active proctype controller()
         ready = 0;
         phase = (was_phase == phase_finishing -> phase_closed : (was_phase == phase_staging -> phase_closed :
             was_phase));
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (journal == journal_ok && place_1 == spot_pit && phase == phase_racing && (was_phase ==
             phase_staging || was_phase == phase_finishing) && was_phase != phase_racing) -> assert(22 == 0) ::
             else fi;
         if :: (journal == journal_ok && place_1 == spot_pit && (was_phase == phase_staging || was_phase ==
             phase_finishing) && was_phase != phase_test && phase != phase_test && (((was_shows_h1 ==
             aspect_red || was_shows_h1 == aspect_yellow || was_shows_h1 == aspect_yellow_flash || was_shows_h1
-            == aspect_red_yellow) && shows_h1 == aspect_green) || ((was_shows_px1 == aspect_red ||
+            == aspect_red_yellow) && is_shows_h1 == aspect_green) || ((was_shows_px1 == aspect_red ||
             was_shows_px1 == aspect_yellow || was_shows_px1 == aspect_yellow_flash || was_shows_px1 ==
-            aspect_red_yellow) && shows_px1 == aspect_green))) -> assert(23 == 0) :: else fi;
+            aspect_red_yellow) && is_shows_px1 == aspect_green))) -> assert(23 == 0) :: else fi;
         if :: (journal == journal_ok && place_1 == spot_pit && phase == phase_armed && (was_phase ==
             phase_staging || was_phase == phase_finishing) && (stop_desk == stop_kind_incident || stop_E ==
             stop_kind_equipment || caution_s1_desk == caution_kind_incident || caution_s1_E ==
@@ -629,9 +655,9 @@ active proctype controller()
         if :: (journal == journal_ok && place_1 == spot_pit && phase == phase_finishing && was_phase ==
             phase_staging) -> assert(27 == 0) :: else fi;
         if :: (journal == journal_ok && place_1 == spot_pit && !was_ready && (was_phase == phase_staging ||
-            was_phase == phase_finishing) && was_entry_1 != entry_adult && phase == was_phase && shows_h1 ==
-            was_shows_h1 && shows_px1 == was_shows_px1 && limit_1 == was_limit_1) -> assert(28 == 0) :: else
-            fi;
+            was_phase == phase_finishing) && was_entry_1 != entry_adult && phase == was_phase && is_shows_h1
+            == was_shows_h1 && is_shows_px1 == was_shows_px1 && is_limit_1 == was_limit_1) -> assert(28 == 0)
+            :: else fi;
         if :: (journal == journal_ok && place_1 == spot_pit && (was_phase == phase_staging || was_phase ==
             phase_finishing) && phase != phase_closed) -> assert(51 == 0) :: else fi;
     }
@@ -649,6 +675,9 @@ active proctype controller()
         phase = (was_phase == phase_test -> phase_closed : (was_phase == phase_armed -> phase_staging :
             was_phase));
         call_1 = (was_call_1 == kart_call_move_over -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (P3_1_3) -> assert(22 == 0) :: else fi;
         if :: (P5_1_1) -> assert(52 == 0) :: else fi;
         if :: (P6e_1_1) -> assert(48 == 0) :: else fi;
@@ -656,7 +685,7 @@ active proctype controller()
         if :: (P13_1_4) -> assert(23 == 0) :: else fi;
         if :: (phase == phase_armed) -> assert(31 == 0) :: else fi;
         if :: (P18_1_2) -> assert(43 == 0) :: else fi;
-        if :: (!(limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
+        if :: (!(is_limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
         if :: (P20_1_2) -> assert(24 == 0) :: else fi;
         if :: (P20_2_1) -> assert(33 == 0) :: else fi;
         if :: (P20_3_2) -> assert(35 == 0) :: else fi;
@@ -682,13 +711,16 @@ active proctype controller()
         phase = (was_phase == phase_test -> phase_closed : (was_phase == phase_armed -> phase_staging :
             was_phase));
         call_1 = (place_1 == spot_s1 && was_call_1 == kart_call_move_over -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (P3_1_3) -> assert(22 == 0) :: else fi;
         if :: (P6e_1_1) -> assert(48 == 0) :: else fi;
         if :: (P11_1_2) -> assert(30 == 0) :: else fi;
         if :: (P13_1_4) -> assert(23 == 0) :: else fi;
         if :: (phase == phase_armed) -> assert(31 == 0) :: else fi;
         if :: (P18_1_2) -> assert(43 == 0) :: else fi;
-        if :: (!(limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
+        if :: (!(is_limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
         if :: (P20_1_2) -> assert(24 == 0) :: else fi;
         if :: (P20_2_1) -> assert(33 == 0) :: else fi;
         if :: (P20_3_2) -> assert(35 == 0) :: else fi;
@@ -712,6 +744,8 @@ active proctype controller()
         was_shows_px1 = shows_px1;
         stop_desk = stop_kind_none;
         latch = (stop_E != stop_kind_equipment && was_latch == latch_stop -> latch_recovery : was_latch);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
         if :: (journal == journal_ok && was_stop_desk == stop_kind_incident && monitor !=
             monitor_health_tripped && stop_E != stop_kind_equipment && latch != latch_recovery) -> assert(53
             == 0) :: else fi;
@@ -721,8 +755,8 @@ active proctype controller()
         if :: (journal == journal_ok && was_stop_desk == stop_kind_incident && monitor !=
             monitor_health_tripped && phase != phase_test && (((was_shows_h1 == aspect_red || was_shows_h1 ==
             aspect_yellow || was_shows_h1 == aspect_yellow_flash || was_shows_h1 == aspect_red_yellow) &&
-            shows_h1 == aspect_green) || ((was_shows_px1 == aspect_red || was_shows_px1 == aspect_yellow ||
-            was_shows_px1 == aspect_yellow_flash || was_shows_px1 == aspect_red_yellow) && shows_px1 ==
+            is_shows_h1 == aspect_green) || ((was_shows_px1 == aspect_red || was_shows_px1 == aspect_yellow ||
+            was_shows_px1 == aspect_yellow_flash || was_shows_px1 == aspect_red_yellow) && is_shows_px1 ==
             aspect_green))) -> assert(23 == 0) :: else fi;
         if :: (journal == journal_ok && was_stop_desk == stop_kind_incident && phase == phase_armed && monitor
             != monitor_health_tripped && (stop_E == stop_kind_equipment || caution_s1_desk ==
@@ -738,6 +772,8 @@ active proctype controller()
         was_shows_px1 = shows_px1;
         stop_E = stop_kind_none;
         latch = (stop_desk != stop_kind_incident && was_latch == latch_stop -> latch_recovery : was_latch);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
         if :: (journal == journal_ok && was_stop_E == stop_kind_equipment && monitor != monitor_health_tripped
             && stop_desk != stop_kind_incident && latch != latch_recovery) -> assert(53 == 0) :: else fi;
         if :: (journal == journal_ok && was_stop_E == stop_kind_equipment && was_latch == latch_recovery &&
@@ -745,10 +781,10 @@ active proctype controller()
             == 0) :: else fi;
         if :: (journal == journal_ok && was_stop_E == stop_kind_equipment && monitor != monitor_health_tripped
             && phase != phase_test && (((was_shows_h1 == aspect_red || was_shows_h1 == aspect_yellow ||
-            was_shows_h1 == aspect_yellow_flash || was_shows_h1 == aspect_red_yellow) && shows_h1 ==
+            was_shows_h1 == aspect_yellow_flash || was_shows_h1 == aspect_red_yellow) && is_shows_h1 ==
             aspect_green) || ((was_shows_px1 == aspect_red || was_shows_px1 == aspect_yellow || was_shows_px1
-            == aspect_yellow_flash || was_shows_px1 == aspect_red_yellow) && shows_px1 == aspect_green))) ->
-            assert(23 == 0) :: else fi;
+            == aspect_yellow_flash || was_shows_px1 == aspect_red_yellow) && is_shows_px1 == aspect_green)))
+            -> assert(23 == 0) :: else fi;
         if :: (journal == journal_ok && was_stop_E == stop_kind_equipment && phase == phase_armed && monitor
             != monitor_health_tripped && (stop_desk == stop_kind_incident || caution_s1_desk ==
             caution_kind_incident || caution_s1_E == caution_kind_equipment || caution_pit_E ==
@@ -801,12 +837,15 @@ active proctype controller()
         was_shows_px1 = shows_px1;
         was_limit_1 = limit_1;
         latch = (was_latch == latch_recovery -> latch_none : was_latch);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (journal == journal_ok && head_h1 == head_health_ok && head_px1 == head_health_ok && was_latch
             != latch_none && caution_s1_desk != caution_kind_incident && caution_s1_E !=
             caution_kind_equipment && caution_pit_E != caution_kind_equipment && stop_desk !=
             stop_kind_incident && stop_E != stop_kind_equipment && monitor != monitor_health_lost && monitor
-            != monitor_health_tripped && latch == was_latch && shows_h1 == was_shows_h1 && shows_px1 ==
-            was_shows_px1 && limit_1 == was_limit_1) -> assert(28 == 0) :: else fi;
+            != monitor_health_tripped && latch == was_latch && is_shows_h1 == was_shows_h1 && is_shows_px1 ==
+            was_shows_px1 && is_limit_1 == was_limit_1) -> assert(28 == 0) :: else fi;
         if :: ((journal == journal_ok && head_h1 == head_health_ok && head_px1 == head_health_ok && was_latch
             != latch_none && caution_s1_desk != caution_kind_incident && caution_s1_E !=
             caution_kind_equipment && caution_pit_E != caution_kind_equipment && stop_desk !=
@@ -833,18 +872,20 @@ active proctype controller()
         was_shows_h1 = shows_h1;
         was_limit_1 = limit_1;
         call_1 = (was_call_1 == kart_call_none -> kart_call_move_over : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_limit_1 = limit_1;
         if :: (pit_open && journal == journal_ok && place_1 != spot_pit && place_1 != spot_unknown &&
             was_call_1 != kart_call_move_over && was_call_1 != kart_call_disqualified && (place_1 != spot_s1
             || (caution_s1_desk != caution_kind_incident && caution_s1_E != caution_kind_equipment)) &&
             (((was_shows_h1 == aspect_red || was_shows_h1 == aspect_yellow || was_shows_h1 ==
-            aspect_yellow_flash || was_shows_h1 == aspect_red_yellow) && shows_h1 == aspect_green) ||
+            aspect_yellow_flash || was_shows_h1 == aspect_red_yellow) && is_shows_h1 == aspect_green) ||
             ((shows_px1 == aspect_red || shows_px1 == aspect_yellow || shows_px1 == aspect_yellow_flash ||
             shows_px1 == aspect_red_yellow) && shows_px1 == aspect_green))) -> assert(23 == 0) :: else fi;
         if :: (pit_open && journal == journal_ok && place_1 != spot_pit && place_1 != spot_unknown &&
             was_call_1 != kart_call_move_over && was_call_1 != kart_call_disqualified && (place_1 != spot_s1
             || (caution_s1_desk != caution_kind_incident && caution_s1_E != caution_kind_equipment)) && call_1
-            == was_call_1 && shows_h1 == was_shows_h1 && limit_1 == was_limit_1) -> assert(28 == 0) :: else
-            fi;
+            == was_call_1 && is_shows_h1 == was_shows_h1 && is_limit_1 == was_limit_1) -> assert(28 == 0) ::
+            else fi;
         if :: (pit_open && journal == journal_ok && call_1 == kart_call_disqualified && place_1 != spot_pit &&
             place_1 != spot_unknown && was_call_1 != kart_call_move_over && was_call_1 !=
             kart_call_disqualified && (place_1 != spot_s1 || (caution_s1_desk != caution_kind_incident &&
@@ -860,9 +901,11 @@ active proctype controller()
         was_shows_h1 = shows_h1;
         was_limit_1 = limit_1;
         call_1 = (was_call_1 == kart_call_move_over -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_limit_1 = limit_1;
         if :: (journal == journal_ok && was_call_1 == kart_call_move_over && phase != phase_test &&
             (((was_shows_h1 == aspect_red || was_shows_h1 == aspect_yellow || was_shows_h1 ==
-            aspect_yellow_flash || was_shows_h1 == aspect_red_yellow) && shows_h1 == aspect_green) ||
+            aspect_yellow_flash || was_shows_h1 == aspect_red_yellow) && is_shows_h1 == aspect_green) ||
             ((shows_px1 == aspect_red || shows_px1 == aspect_yellow || shows_px1 == aspect_yellow_flash ||
             shows_px1 == aspect_red_yellow) && shows_px1 == aspect_green))) -> assert(23 == 0) :: else fi;
         if :: (journal == journal_ok && was_call_1 == kart_call_move_over && phase == phase_armed &&
@@ -870,7 +913,7 @@ active proctype controller()
             caution_kind_incident || caution_s1_E == caution_kind_equipment || caution_pit_E ==
             caution_kind_equipment)) -> assert(31 == 0) :: else fi;
         if :: (journal == journal_ok && was_call_1 == kart_call_move_over && call_1 == kart_call_move_over &&
-            shows_h1 == was_shows_h1 && limit_1 == was_limit_1) -> assert(28 == 0) :: else fi;
+            is_shows_h1 == was_shows_h1 && is_limit_1 == was_limit_1) -> assert(28 == 0) :: else fi;
         if :: (journal == journal_ok && was_call_1 == kart_call_move_over && call_1 == kart_call_disqualified)
             -> assert(39 == 0) :: else fi;
         if :: (journal == journal_ok && was_call_1 == kart_call_move_over && call_1 == kart_call_move_over) ->
@@ -888,6 +931,9 @@ active proctype controller()
             kart_call_move_over -> kart_call_disqualified : (was_call_1 == kart_call_none ->
             kart_call_disqualified : was_call_1)));
         phase = (was_phase == phase_armed -> phase_staging : was_phase);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (phase == phase_racing && (was_phase == phase_staging || was_phase == phase_armed || was_phase
             == phase_finishing) && was_phase != phase_racing) -> assert(22 == 0) :: else fi;
         if :: (was_call_1 == kart_call_disqualified && (was_phase == phase_staging || was_phase == phase_armed
@@ -899,19 +945,20 @@ active proctype controller()
         if :: ((was_phase == phase_staging || was_phase == phase_armed || was_phase == phase_racing ||
             was_phase == phase_finishing) && was_phase != phase_test && phase != phase_test && (((was_shows_h1
             == aspect_red || was_shows_h1 == aspect_yellow || was_shows_h1 == aspect_yellow_flash ||
-            was_shows_h1 == aspect_red_yellow) && shows_h1 == aspect_green) || ((was_shows_px1 == aspect_red
-            || was_shows_px1 == aspect_yellow || was_shows_px1 == aspect_yellow_flash || was_shows_px1 ==
-            aspect_red_yellow) && shows_px1 == aspect_green))) -> assert(23 == 0) :: else fi;
+            was_shows_h1 == aspect_red_yellow) && is_shows_h1 == aspect_green) || ((was_shows_px1 ==
+            aspect_red || was_shows_px1 == aspect_yellow || was_shows_px1 == aspect_yellow_flash ||
+            was_shows_px1 == aspect_red_yellow) && is_shows_px1 == aspect_green))) -> assert(23 == 0) :: else
+            fi;
         if :: (phase == phase_armed && (was_phase == phase_staging || was_phase == phase_armed || was_phase ==
             phase_racing || was_phase == phase_finishing) && (stop_desk == stop_kind_incident || stop_E ==
             stop_kind_equipment || caution_s1_desk == caution_kind_incident || caution_s1_E ==
             caution_kind_equipment || caution_pit_E == caution_kind_equipment)) -> assert(31 == 0) :: else fi;
         if :: ((was_phase == phase_staging || was_phase == phase_armed || was_phase == phase_racing ||
-            was_phase == phase_finishing) && was_phase != phase_test && phase != phase_test && ((!(shows_h1 <=
-            was_shows_h1) && was_shows_h1 != aspect_blue_flash) || (!(shows_px1 <= was_shows_px1) &&
+            was_phase == phase_finishing) && was_phase != phase_test && phase != phase_test && ((!(is_shows_h1
+            <= was_shows_h1) && was_shows_h1 != aspect_blue_flash) || (!(is_shows_px1 <= was_shows_px1) &&
             was_shows_px1 != aspect_blue_flash))) -> assert(43 == 0) :: else fi;
         if :: ((was_phase == phase_staging || was_phase == phase_armed || was_phase == phase_racing ||
-            was_phase == phase_finishing) && !(limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
+            was_phase == phase_finishing) && !(is_limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
         if :: (P20_3_2) -> assert(35 == 0) :: else fi;
         if :: (P20_4_1) -> assert(44 == 0) :: else fi;
         if :: (P20_5_1) -> assert(49 == 0) :: else fi;
@@ -940,9 +987,11 @@ active proctype controller()
         was_shows_h1 = shows_h1;
         was_limit_1 = limit_1;
         call_1 = (was_call_1 == kart_call_disqualified -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_limit_1 = limit_1;
         if :: (journal == journal_ok && place_1 == spot_pit && was_call_1 == kart_call_disqualified && phase
             != phase_test && (((was_shows_h1 == aspect_red || was_shows_h1 == aspect_yellow || was_shows_h1 ==
-            aspect_yellow_flash || was_shows_h1 == aspect_red_yellow) && shows_h1 == aspect_green) ||
+            aspect_yellow_flash || was_shows_h1 == aspect_red_yellow) && is_shows_h1 == aspect_green) ||
             ((shows_px1 == aspect_red || shows_px1 == aspect_yellow || shows_px1 == aspect_yellow_flash ||
             shows_px1 == aspect_red_yellow) && shows_px1 == aspect_green))) -> assert(23 == 0) :: else fi;
         if :: (journal == journal_ok && place_1 == spot_pit && was_call_1 == kart_call_disqualified && phase
@@ -950,8 +999,8 @@ active proctype controller()
             caution_s1_desk == caution_kind_incident || caution_s1_E == caution_kind_equipment ||
             caution_pit_E == caution_kind_equipment)) -> assert(31 == 0) :: else fi;
         if :: (journal == journal_ok && place_1 == spot_pit && was_call_1 == kart_call_disqualified && call_1
-            == kart_call_disqualified && shows_h1 == was_shows_h1 && limit_1 == was_limit_1) -> assert(28 ==
-            0) :: else fi;
+            == kart_call_disqualified && is_shows_h1 == was_shows_h1 && is_limit_1 == was_limit_1) ->
+            assert(28 == 0) :: else fi;
         if :: (journal == journal_ok && place_1 == spot_pit && was_call_1 == kart_call_disqualified && call_1
             == kart_call_move_over) -> assert(40 == 0) :: else fi;
         if :: (journal == journal_ok && place_1 == spot_pit && was_call_1 == kart_call_disqualified && call_1
@@ -980,13 +1029,16 @@ active proctype controller()
         phase = (was_phase == phase_test -> phase_closed : (was_phase == phase_armed -> phase_staging :
             was_phase));
         call_1 = (place_1 == spot_s1 && was_call_1 == kart_call_move_over -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (P3_1_3) -> assert(22 == 0) :: else fi;
         if :: (P6e_1_1) -> assert(48 == 0) :: else fi;
         if :: (P11_1_2) -> assert(30 == 0) :: else fi;
         if :: (P13_1_4) -> assert(23 == 0) :: else fi;
         if :: (phase == phase_armed) -> assert(31 == 0) :: else fi;
         if :: (P18_1_2) -> assert(43 == 0) :: else fi;
-        if :: (!(limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
+        if :: (!(is_limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
         if :: (P20_1_2) -> assert(24 == 0) :: else fi;
         if :: (P20_2_1) -> assert(33 == 0) :: else fi;
         if :: (P20_3_2) -> assert(35 == 0) :: else fi;
@@ -1013,13 +1065,16 @@ active proctype controller()
         phase = (was_phase == phase_test -> phase_closed : (was_phase == phase_armed -> phase_staging :
             was_phase));
         call_1 = (place_1 == spot_s1 && was_call_1 == kart_call_move_over -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (P3_1_3) -> assert(22 == 0) :: else fi;
         if :: (P6e_1_1) -> assert(48 == 0) :: else fi;
         if :: (P11_1_2) -> assert(30 == 0) :: else fi;
         if :: (P13_1_4) -> assert(23 == 0) :: else fi;
         if :: (phase == phase_armed) -> assert(31 == 0) :: else fi;
         if :: (P18_1_2) -> assert(43 == 0) :: else fi;
-        if :: (!(limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
+        if :: (!(is_limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
         if :: (P20_1_2) -> assert(24 == 0) :: else fi;
         if :: (P20_2_1) -> assert(33 == 0) :: else fi;
         if :: (P20_3_2) -> assert(35 == 0) :: else fi;
@@ -1047,10 +1102,11 @@ active proctype controller()
         was_head_px1 = head_px1;
         was_shows_px1 = shows_px1;
         head_px1 = (was_head_px1 != head_health_ok -> head_health_ok : was_head_px1);
+        is_shows_px1 = shows_px1;
         if :: (phase != phase_test && (((shows_h1 == aspect_red || shows_h1 == aspect_yellow || shows_h1 ==
             aspect_yellow_flash || shows_h1 == aspect_red_yellow) && shows_h1 == aspect_green) ||
             ((was_shows_px1 == aspect_red || was_shows_px1 == aspect_yellow || was_shows_px1 ==
-            aspect_yellow_flash || was_shows_px1 == aspect_red_yellow) && shows_px1 == aspect_green))) ->
+            aspect_yellow_flash || was_shows_px1 == aspect_red_yellow) && is_shows_px1 == aspect_green))) ->
             assert(23 == 0) :: else fi;
         if :: (P14e_1_3) -> assert(31 == 0) :: else fi;
         if :: (head_px1 == head_health_lost) -> assert(61 == 0) :: else fi;
@@ -1072,6 +1128,9 @@ active proctype controller()
             phase_armed -> phase_staging : was_phase));
         call_1 = (was_place_1 != spot_pit && was_call_1 == kart_call_move_over -> kart_call_none :
             was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (phase == phase_armed) -> assert(62 == 0) :: else fi;
         if :: (was_place_1 != spot_pit && place_1 != spot_unknown) -> assert(63 == 0) :: else fi;
         if :: (P3_1_3) -> assert(22 == 0) :: else fi;
@@ -1084,7 +1143,7 @@ active proctype controller()
         if :: (P13_1_4) -> assert(23 == 0) :: else fi;
         if :: (P14e_1_4) -> assert(31 == 0) :: else fi;
         if :: (P18_1_2) -> assert(43 == 0) :: else fi;
-        if :: (!(limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
+        if :: (!(is_limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
         if :: (P20_1_2) -> assert(24 == 0) :: else fi;
         if :: (P20_2_1) -> assert(33 == 0) :: else fi;
         if :: (P20_3_2) -> assert(35 == 0) :: else fi;
@@ -1125,6 +1184,8 @@ active proctype controller()
             was_latch == latch_recovery || caution_s1_desk == caution_kind_incident || caution_s1_E ==
             caution_kind_equipment || was_latch != latch_none) && was_call_1 == kart_call_move_over ->
             kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
         if :: (P3_1_3) -> assert(22 == 0) :: else fi;
         if :: (P4_1_1) -> assert(53 == 0) :: else fi;
         if :: (P5_1_1) -> assert(52 == 0) :: else fi;
@@ -1169,6 +1230,8 @@ active proctype controller()
             was_latch == latch_recovery || caution_s1_desk == caution_kind_incident || caution_s1_E ==
             caution_kind_equipment || was_latch != latch_none) && was_call_1 == kart_call_move_over ->
             kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
         if :: (P3_1_3) -> assert(22 == 0) :: else fi;
         if :: (P4_1_1) -> assert(53 == 0) :: else fi;
         if :: (P5_1_1) -> assert(52 == 0) :: else fi;
@@ -1211,6 +1274,8 @@ active proctype controller()
         phase = (was_phase == phase_test -> phase_closed : (was_phase == phase_armed -> phase_staging :
             was_phase));
         call_1 = (was_call_1 == kart_call_move_over -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
         if :: (P3_1_3) -> assert(22 == 0) :: else fi;
         if :: (P4_1_1) -> assert(53 == 0) :: else fi;
         if :: (P5_1_1) -> assert(52 == 0) :: else fi;
@@ -1253,6 +1318,8 @@ active proctype controller()
         phase = (was_phase == phase_test -> phase_closed : (was_phase == phase_armed -> phase_staging :
             was_phase));
         call_1 = (was_call_1 == kart_call_move_over -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
         if :: (P3_1_3) -> assert(22 == 0) :: else fi;
         if :: (P4_1_1) -> assert(53 == 0) :: else fi;
         if :: (P5_1_1) -> assert(52 == 0) :: else fi;
@@ -1284,6 +1351,8 @@ active proctype controller()
         was_shows_px1 = shows_px1;
         place_1 = spot_pit;
         call_1 = (was_call_1 == kart_call_move_over -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
         if :: (P6e_1_2) -> assert(48 == 0) :: else fi;
         if :: (P13_1_6) -> assert(23 == 0) :: else fi;
         if :: (P14e_1_3) -> assert(31 == 0) :: else fi;
@@ -1298,6 +1367,8 @@ active proctype controller()
         was_shows_px1 = shows_px1;
         place_1 = spot_pit;
         call_1 = (was_call_1 == kart_call_move_over -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
         if :: (P6e_1_2) -> assert(48 == 0) :: else fi;
         if :: (P13_1_6) -> assert(23 == 0) :: else fi;
         if :: (P14e_1_3) -> assert(31 == 0) :: else fi;
@@ -1316,6 +1387,8 @@ active proctype controller()
         phase = (was_phase == phase_test -> phase_closed : (was_phase == phase_armed -> phase_staging :
             was_phase));
         call_1 = (was_call_1 == kart_call_move_over -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
         if :: (P3_1_3) -> assert(22 == 0) :: else fi;
         if :: (P6e_1_2) -> assert(48 == 0) :: else fi;
         if :: (P11_1_3) -> assert(30 == 0) :: else fi;
@@ -1347,6 +1420,8 @@ active proctype controller()
         phase = (was_phase == phase_test -> phase_closed : (was_phase == phase_armed -> phase_staging :
             was_phase));
         call_1 = (was_call_1 == kart_call_move_over -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
         if :: (P3_1_3) -> assert(22 == 0) :: else fi;
         if :: (P6e_1_2) -> assert(48 == 0) :: else fi;
         if :: (P11_1_3) -> assert(30 == 0) :: else fi;
@@ -1382,6 +1457,8 @@ active proctype controller()
         phase = (was_phase == phase_test -> phase_closed : (was_phase == phase_armed -> phase_staging :
             was_phase));
         call_1 = (was_call_1 == kart_call_move_over -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
         if :: (((place_1 == spot_s1 || place_1 == spot_unknown) && caution_s1_E == caution_kind_none) ||
             ((place_1 == spot_pit || place_1 == spot_unknown) && caution_pit_E == caution_kind_none)) ->
             assert(67 == 0) :: else fi;
@@ -1421,6 +1498,9 @@ active proctype controller()
         phase = (was_phase == phase_test -> phase_closed : (was_phase == phase_armed -> phase_staging :
             was_phase));
         call_1 = (was_call_1 == kart_call_move_over -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (monitor == monitor_health_ok) -> assert(68 == 0) :: else fi;
         if :: (P3_1_3) -> assert(22 == 0) :: else fi;
         if :: (P6e_1_1) -> assert(48 == 0) :: else fi;
@@ -1428,7 +1508,7 @@ active proctype controller()
         if :: (P13_1_4) -> assert(23 == 0) :: else fi;
         if :: (phase == phase_armed) -> assert(31 == 0) :: else fi;
         if :: (P18_1_2) -> assert(43 == 0) :: else fi;
-        if :: (!(limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
+        if :: (!(is_limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
         if :: (P20_1_2) -> assert(24 == 0) :: else fi;
         if :: (P20_2_1) -> assert(33 == 0) :: else fi;
         if :: (P20_3_2) -> assert(35 == 0) :: else fi;
@@ -1468,6 +1548,9 @@ active proctype controller()
         phase = (was_phase == phase_test -> phase_closed : (was_phase == phase_armed -> phase_staging :
             was_phase));
         call_1 = (was_call_1 == kart_call_move_over -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (P3_1_3) -> assert(22 == 0) :: else fi;
         if :: (P5_1_1) -> assert(52 == 0) :: else fi;
         if :: (P6e_1_1) -> assert(48 == 0) :: else fi;
@@ -1475,7 +1558,7 @@ active proctype controller()
         if :: (P13_1_4) -> assert(23 == 0) :: else fi;
         if :: (phase == phase_armed) -> assert(31 == 0) :: else fi;
         if :: (P18_1_2) -> assert(43 == 0) :: else fi;
-        if :: (!(limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
+        if :: (!(is_limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
         if :: (P20_1_2) -> assert(24 == 0) :: else fi;
         if :: (P20_2_1) -> assert(33 == 0) :: else fi;
         if :: (P20_3_2) -> assert(35 == 0) :: else fi;
@@ -1512,6 +1595,9 @@ active proctype controller()
         phase = (was_phase == phase_test -> phase_closed : (was_phase == phase_armed -> phase_staging :
             was_phase));
         call_1 = (was_call_1 == kart_call_move_over -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (P3_1_3) -> assert(22 == 0) :: else fi;
         if :: (P5_1_1) -> assert(52 == 0) :: else fi;
         if :: (P6e_1_1) -> assert(48 == 0) :: else fi;
@@ -1519,7 +1605,7 @@ active proctype controller()
         if :: (P13_1_4) -> assert(23 == 0) :: else fi;
         if :: (phase == phase_armed) -> assert(31 == 0) :: else fi;
         if :: (P18_1_2) -> assert(43 == 0) :: else fi;
-        if :: (!(limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
+        if :: (!(is_limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
         if :: (P20_1_2) -> assert(24 == 0) :: else fi;
         if :: (P20_2_1) -> assert(33 == 0) :: else fi;
         if :: (P20_3_2) -> assert(35 == 0) :: else fi;
@@ -1548,6 +1634,9 @@ active proctype controller()
         phase = (was_phase == phase_test -> phase_closed : (was_phase == phase_armed -> phase_staging :
             was_phase));
         call_1 = (was_call_1 == kart_call_move_over -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (P3_1_3) -> assert(22 == 0) :: else fi;
         if :: (P5_1_1) -> assert(52 == 0) :: else fi;
         if :: (P6e_1_1) -> assert(48 == 0) :: else fi;
@@ -1555,7 +1644,7 @@ active proctype controller()
         if :: (P13_1_4) -> assert(23 == 0) :: else fi;
         if :: (phase == phase_armed) -> assert(31 == 0) :: else fi;
         if :: (P18_1_2) -> assert(43 == 0) :: else fi;
-        if :: (!(limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
+        if :: (!(is_limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
         if :: (P20_1_2) -> assert(24 == 0) :: else fi;
         if :: (P20_2_1) -> assert(33 == 0) :: else fi;
         if :: (P20_3_2) -> assert(35 == 0) :: else fi;
@@ -1578,12 +1667,15 @@ active proctype controller()
         was_limit_1 = limit_1;
         journal = journal_failed;
         phase = (was_phase == phase_armed -> phase_staging : was_phase);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (P3_1_3) -> assert(22 == 0) :: else fi;
         if :: (P11_1_2) -> assert(30 == 0) :: else fi;
         if :: (P13_1_4) -> assert(23 == 0) :: else fi;
         if :: (P14e_1_3) -> assert(31 == 0) :: else fi;
         if :: (P18_1_2) -> assert(43 == 0) :: else fi;
-        if :: (!(limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
+        if :: (!(is_limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
         if :: (P20_1_2) -> assert(24 == 0) :: else fi;
         if :: (P20_2_1) -> assert(33 == 0) :: else fi;
         if :: (P20_3_2) -> assert(35 == 0) :: else fi;
@@ -1625,6 +1717,9 @@ active proctype controller()
             caution_kind_equipment);
         place_1 = (was_phase != phase_closed && was_phase != phase_test -> spot_unknown : was_place_1);
         call_1 = (was_call_1 == kart_call_move_over -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (P3_1_3) -> assert(22 == 0) :: else fi;
         if :: (P4_1_1) -> assert(53 == 0) :: else fi;
         if :: (P5_1_1) -> assert(52 == 0) :: else fi;
@@ -1647,7 +1742,7 @@ active proctype controller()
         if :: (was_phase != phase_closed && was_phase != phase_test && (stop_E == stop_kind_none || place_1 !=
             spot_unknown)) -> assert(72 == 0) :: else fi;
         if :: (P18_1_2) -> assert(43 == 0) :: else fi;
-        if :: (!(limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
+        if :: (!(is_limit_1 <= was_limit_1)) -> assert(32 == 0) :: else fi;
         if :: (P20_1_2) -> assert(24 == 0) :: else fi;
         if :: (P20_2_1) -> assert(33 == 0) :: else fi;
         if :: (P20_3_2) -> assert(35 == 0) :: else fi;
@@ -1669,6 +1764,9 @@ active proctype controller()
         was_shows_px1 = shows_px1;
         was_limit_1 = limit_1;
         phase = (was_phase == phase_armed -> phase_staging : was_phase);
+        is_shows_h1 = shows_h1;
+        is_shows_px1 = shows_px1;
+        is_limit_1 = limit_1;
         if :: (P3_1_2) -> assert(22 == 0) :: else fi;
         if :: (P11_1_1) -> assert(30 == 0) :: else fi;
         if :: (P13_1_3) -> assert(23 == 0) :: else fi;
@@ -1686,9 +1784,10 @@ active proctype controller()
         was_call_1 = call_1;
         was_shows_h1 = shows_h1;
         call_1 = (was_call_1 == kart_call_move_over -> kart_call_none : was_call_1);
+        is_shows_h1 = shows_h1;
         if :: (was_call_1 == kart_call_move_over && phase != phase_test && (((was_shows_h1 == aspect_red ||
             was_shows_h1 == aspect_yellow || was_shows_h1 == aspect_yellow_flash || was_shows_h1 ==
-            aspect_red_yellow) && shows_h1 == aspect_green) || ((shows_px1 == aspect_red || shows_px1 ==
+            aspect_red_yellow) && is_shows_h1 == aspect_green) || ((shows_px1 == aspect_red || shows_px1 ==
             aspect_yellow || shows_px1 == aspect_yellow_flash || shows_px1 == aspect_red_yellow) && shows_px1
             == aspect_green))) -> assert(23 == 0) :: else fi;
         if :: (was_call_1 == kart_call_move_over && phase == phase_armed && (stop_desk == stop_kind_incident

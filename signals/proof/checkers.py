@@ -19,7 +19,7 @@ PACKAGES = {"spin": "spin", "rumur": "rumur", "gcc": "gcc"}
 FEW_STATES, MANY_STATES = 30_000, 500_000
 """Below, compiling takes longer than checking; above, it is well worth the while."""
 
-_PAN = ("-DSAFETY", "-DNOREDUCE", "-DNOFAIR", "-DNOBOUNDCHECK", "-DNOCLAIM")
+_PAN = ("-DSAFETY", "-DNOREDUCE", "-DNOFAIR", "-DNOBOUNDCHECK", "-DNOCLAIM", "-DNOCOMP")
 """Every state and transition counts: no partial order reduction, and no bit state hashing."""
 _INLINED = (
     "-O1",

@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from signals.core.expr import BOOL
+from signals.proof.nodes import Node
 from signals.proof.program import Move
 from signals.proof.spoken import Spoken, Wrong
 from signals.proof.writer import Writer, folded, member_name, slot_name
@@ -64,14 +65,21 @@ class _Promela(Writer):
     def _variables(self) -> Iterator[str]:
         yield ""
         for slot in self.model.program.slots:
-            kind = "bool" if self.domain(slot.place) is BOOL else "byte"
-            yield f"{kind} {slot_name(slot)} = {self.value(slot.start, self.domain(slot.place))};"
-        yield "\n/* What a move overwrites, while it is made. */"
-        for name in (
-            *map(slot_name, self.model.program.slots),
-            *(o.name for o in self.model.outputs.values()),
-        ):
-            yield f"hidden byte was_{name};"
+            domain = self.domain(slot.place)
+            bits = (len(domain.members) - 1).bit_length()
+            kind = "bool {0}" if domain is BOOL else f"unsigned {{0}} : {max(bits, 1)}"
+            yield f"{kind.format(slot_name(slot))} = {self.value(slot.start, domain)};"
+        outputs = [output.name for output in self.model.outputs.values()]
+        yield "\n/* What a move overwrites, and what follows from the state it makes, while it is judged. */"
+        yield from (f"hidden byte was_{slot_name(slot)};" for slot in self.model.program.slots)
+        yield from (f"hidden byte was_{name};\nhidden byte is_{name};" for name in outputs)
+
+    def leaf(self, node: Node) -> str:
+        """Write a value; what follows from the state after a move is worked out once for all judgements."""
+        place = node.args[0]
+        if node.op == "after" and place in self.model.outputs:
+            return f"is_{self.model.outputs[place].name}"
+        return super().leaf(node)
 
     def _move(self, move: Move, wrongs: tuple[Wrong, ...]) -> Iterator[str]:
         yield folded(f":: d_step {{ ({self.condition(move.guard)}) ->", "    ")
@@ -87,6 +95,11 @@ class _Promela(Writer):
             yield folded(
                 f"{slot_name(self.slots[place])} = {self.value(value, self.domain(place))};", " " * 8
             )
+        trees = [wrong.tree for wrong in wrongs if isinstance(wrong.tree, Node)]
+        read = {leaf[1] for tree in trees for leaf in tree.reads if leaf[0] == "after"}
+        for place, output in self.model.outputs.items():
+            if place in read:
+                yield f"        is_{output.name} = {output.name};"
         for wrong in wrongs:
             yield folded(f"if :: ({self.judged(wrong)}) -> {self.fail(wrong)} :: else fi;", " " * 8)
         self.outside()
