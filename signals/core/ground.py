@@ -197,7 +197,7 @@ class Ground:
     def _fails(self, rule: Rule, needs: tuple[Interlock, ...], env: Env) -> Any:
         lines = []
         for number, interlock in enumerate(needs):
-            cases = [self.emitter.truth(_closed(case), env) for case in interlock.cases]
+            cases = [self.emitter.truth(closed(case), env) for case in interlock.cases]
             lines += [f" if {case}: r.append({number})" for case in cases if case is not False]
         return self._function(rule, [" r = []", *lines, " return r"])
 
@@ -258,7 +258,7 @@ def _unpack(rule: Rule, witnesses: tuple[str, ...]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _closed(case: Case) -> str:
+def closed(case: Case) -> str:
     """Give a case's condition with its witnesses quantified."""
     if not case.witness:
         return case.when

@@ -24,7 +24,7 @@ from itertools import product
 
 from signals.core.expr import BOOL, Bound, Domain, Env, Truth, parse
 from signals.core.forms import Rule, Table
-from signals.core.ground import CALLED, Ground, _closed
+from signals.core.ground import CALLED, Ground, closed
 from signals.core.machines import Machines
 from signals.core.schema import GIVEN
 from signals.proof.nodes import (
@@ -300,7 +300,7 @@ class Program:
         for interlock in self.ground.needs(rule):
             if (rule.name, interlock.name) in self.waived:
                 continue
-            terms += [negate(self.truth(_closed(case), env)) for case in interlock.cases]
+            terms += [negate(self.truth(closed(case), env)) for case in interlock.cases]
         for timer in self.table.timers:
             if timer.then == rule.word:
                 terms.append(self.truth(timer.running, env))
@@ -363,7 +363,7 @@ class Program:
         while grown:
             grown = False
             kept: dict[Value, Value] = {}
-            narrow = _narrower(domains)
+            narrow = narrower(domains)
             for move in moves:
                 if rebuild(move.guard, _same_leaf, kept, narrow) == 0:
                     continue
@@ -376,7 +376,7 @@ class Program:
                         domains[place] |= new
                         grown = True
         self.domains = {place: sorted(values) for place, values in domains.items() if len(values) > 1}
-        self._narrow = _narrower(domains)
+        self._narrow = narrower(domains)
         self.aspects = [self.fold(value) for value in self.aspects]
         self.definitions = {
             name: [self.fold(value) for value in trees] for name, trees in self.definitions.items()
@@ -431,7 +431,7 @@ def _same_leaf(leaf: Node) -> Value:
     return leaf
 
 
-def _narrower(domains: Mapping[int, Collection[int]]) -> Same:
+def narrower(domains: Mapping[int, Collection[int]]) -> Same:
     """Give a comparison that knows the values slots take; of two values, only the lesser is spoken of."""
 
     def same(left: Value, right: Value) -> Value:

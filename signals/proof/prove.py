@@ -1,6 +1,6 @@
 """Proves a small venue whole: every reachable state by every explorer, every property, in one report.
 
-    proof = prove(Size(2, 2, 2), with_=("spin", "rumur", "z3"))
+    proof = Prover(Size(2, 2, 2), TABLE, print).prove(("spin", "rumur", "z3"))
     proof.held, proof.states, proof.properties
 
 The counts of all explorers must be equal, and the states that the `transitions` machines lead to must
@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass, field
+from functools import cached_property
 from time import perf_counter
 from typing import Any
 
@@ -110,6 +111,8 @@ class Prover:
         self.program = Program(self.ground, core_rows(self.layout, table))
         self.statements = Statements(self.program)
         self.proof = Proof(str(size), len(self.program.moves))
+        self._breaches = list(self.statements.breaches())
+        self._title = f"{size} sectors, karts, posts"
         self._say = say
 
     def prove(self, with_: Sequence[str] = ()) -> Proof:
@@ -129,10 +132,10 @@ class Prover:
     def _explore(self) -> None:
         self._say("exploring every state")
         begun, proof = perf_counter(), self.proof
-        explorer = Explorer(self.program, list(self.statements.breaches()))
+        explorer = Explorer(self.program, self._breaches)
         found = explorer.run(progress=lambda states, more: self._say(f"{states:,} states, {more:,} to visit"))
         proof.states, proof.transitions = len(found.keys), found.transitions
-        proof.graph = f"{explorer.space.digest(found.keys)[:16]}-{found.graph:016x}"
+        proof.graph = _graph(explorer, found)
         proof.properties = list(self._judged(explorer, found))
         if not found.broken:
             self._say("what is within reach of every state")
@@ -178,8 +181,7 @@ class Prover:
         scope = core_rows(self.layout, self.ground.table, by_machines=True)
         explorer = Explorer(Program(self.ground, scope))
         found = explorer.run()
-        graph = f"{explorer.space.digest(found.keys)[:16]}-{found.graph:016x}"
-        self.proof.agree &= graph == self.proof.graph
+        self.proof.agree &= _graph(explorer, found) == self.proof.graph
         return Counted("the transitions machines", len(found.keys), found.transitions, _since(begun))
 
     def _by(self, tool: str) -> Iterator[Counted]:
@@ -191,21 +193,21 @@ class Prover:
             yield Counted(tool, 0, None, _since(begun), missing=str(reason))
 
     def _by_spin(self) -> Iterator[Counted]:
-        model = self._spoken()
-        text = promela(model, f"{self.proof.size} sectors, karts, posts")
+        model = self._spoken
+        text = promela(model, self._title)
         told = checkers.spin(text, states=self.proof.states, labels=model.labels)
         self.proof.agree &= (told.states, told.transitions) == (self.proof.states, self.proof.transitions)
         yield _counted("spin", told)
 
     def _by_rumur(self) -> Iterator[Counted]:
-        model = self._spoken()
-        told = checkers.rumur(murphi(model, f"{self.proof.size} sectors, karts, posts"))
+        model = self._spoken
+        told = checkers.rumur(murphi(model, self._title), states=self.proof.states)
         self.proof.agree &= (told.states, told.transitions) == (self.proof.states, self.proof.transitions)
         yield _counted("rumur", told)
         orbits = [c for c in self.proof.counted if c.by == INTERCHANGEABLE]
         if orbits:
-            text = murphi_with_symmetry(model, f"{self.proof.size} sectors, karts, posts")
-            told = checkers.rumur(text, symmetric=True)
+            text = murphi_with_symmetry(model, self._title)
+            told = checkers.rumur(text, states=orbits[0].states, symmetric=True)
             self.proof.agree &= told.states == orbits[0].states
             yield _counted(f"rumur, {INTERCHANGEABLE.partition(', ')[2]}", told)
 
@@ -215,11 +217,18 @@ class Prover:
         self.proof.agree &= shown.held == all(judged.held for judged in self.proof.properties)
         yield Counted("z3, by induction with every row", 0, None, round(shown.seconds, 1), broken)
 
+    @cached_property
     def _spoken(self) -> Spoken:
-        return spoken(self.statements)
+        """What the models for others say; printed in two languages."""
+        return spoken(self.statements, self._breaches)
 
 
 INTERCHANGEABLE = "kerblight, interchangeable karts as one"
+
+
+def _graph(explorer: Explorer, found: Found) -> str:
+    """Give a digest of all states and transitions."""
+    return f"{explorer.space.digest(found.keys)[:16]}-{found.graph:016x}"
 
 
 def _counted(by: str, told: checkers.Report) -> Counted:
@@ -229,11 +238,6 @@ def _counted(by: str, told: checkers.Report) -> Counted:
 
 def _since(begun: float) -> float:
     return round(perf_counter() - begun, 1)
-
-
-def prove(size: Size, with_: Sequence[str] = (), *, table: Table = TABLE, say: Say = lambda _: None) -> Proof:
-    """Prove a small venue by a table, asking the named checkers too."""
-    return Prover(size, table, say).prove(with_)
 
 
 @dataclass(frozen=True, slots=True)

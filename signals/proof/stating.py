@@ -97,7 +97,7 @@ class Statements:
         self.kmh = sorted({value for limits in layout.limits_kmh.values() for value in limits.values()})
         self.aspects = program.aspects
         self._surface = slot(ground.index("surface"))
-        self.limits = [self._fold(self._limit(number)) for number in range(len(layout.karts))]
+        self.limits = [self.program.fold(self._limit(number)) for number in range(len(layout.karts))]
         self._places = {name: place for place, name in program.hidden.items()}
         schema = self._schema()
         self._emitter = Stating(schema)
@@ -107,8 +107,8 @@ class Statements:
                 "f": slot,
                 "aspect": self.aspects.__getitem__,
                 "limit": self.limits.__getitem__,
-                "kmh": lambda n: self._fold(self._rank(names[n])),
-                "class_kmh": lambda n: self._fold(self._rank(layout.classes[n])),
+                "kmh": lambda n: self.program.fold(self._rank(names[n])),
+                "class_kmh": lambda n: self.program.fold(self._rank(layout.classes[n])),
             },
             {},
             self._later,
@@ -118,19 +118,23 @@ class Statements:
 
     def breaches(self) -> Iterator[Breach]:
         """Give everything that would break a property; what can't by its form is left out."""
-        for prop in (*STATE, *STEPS):
-            for number, clause in enumerate(prop.clauses):
-                if clause.stored and clause.stored in self.program.scope.inputs:
-                    continue
-                if clause.of_states:
-                    wrong = negate(self._tree(clause.when, {}))
-                    tree = exists(wrong)
-                    if tree != 0:
-                        yield Breach(prop.name, number, None, tree, wrong)
-                else:
-                    yield from self._of_moves(prop, number, clause)
+        for prop, number, clause in self._clauses():
+            if clause.of_states:
+                wrong = negate(self._tree(clause.when, {}))
+                tree = exists(wrong)
+                if tree != 0:
+                    yield Breach(prop.name, number, None, tree, wrong)
+            else:
+                yield from self._of_moves(prop, number, clause)
         for always in ENABLED:
             yield from self._closed_to(always)
+
+    def _clauses(self) -> Iterator[tuple[Property, int, Clause]]:
+        """Give every clause that says something of this program, with its number."""
+        for prop in (*STATE, *STEPS):
+            for number, clause in enumerate(prop.clauses):
+                if clause.stored not in self.program.scope.inputs:
+                    yield prop, number, clause
 
     def _of_moves(self, prop: Property, number: int, clause: Clause) -> Iterator[Breach]:
         for move in self.program.moves:
@@ -188,21 +192,18 @@ class Statements:
         for asking in move.asked:
             if always.rule in OPEN_TO_ALL or move.rule.word in ground.layout.may[asking.post]:
                 when = self._tree(always.when, {})
-                wrong = propagate(conj([self._fold(due), when, negate(exists(asking.guard))]))
+                wrong = propagate(conj([self.program.fold(due), when, negate(exists(asking.guard))]))
                 if wrong != 0:
                     yield Breach(always.name, 0, move, exists(wrong), wrong)
 
     def against(self, move: Move) -> Iterator[Breach]:
         """Give everything a move could break: in the step, in who may make it, and in the state after it."""
-        for prop in (*STATE, *STEPS):
-            for number, clause in enumerate(prop.clauses):
-                if clause.stored and clause.stored in self.program.scope.inputs:
-                    continue
-                when = f"after({clause.when})" if clause.of_states else clause.when
-                if clause.of_states or clause.speaks_of(move.rule):
-                    tree = exists(disj(list(self._wrongs(when, move))))
-                    if tree != 0:
-                        yield Breach(prop.name, number, move, tree, tree)
+        for prop, number, clause in self._clauses():
+            when = f"after({clause.when})" if clause.of_states else clause.when
+            if clause.of_states or clause.speaks_of(move.rule):
+                tree = exists(disj(list(self._wrongs(when, move))))
+                if tree != 0:
+                    yield Breach(prop.name, number, move, tree, tree)
         for always in ENABLED:
             if always.rule == move.rule.name:
                 yield from self._closed_for(always, move)
@@ -243,9 +244,6 @@ class Statements:
             return after(leaf.args[0])
         place = self._places.get(leaf.args[0])
         return leaf if place is None else after(place)
-
-    def _fold(self, value: Value) -> Value:
-        return self.program.fold(value)
 
     def _schema(self) -> Schema:
         ground = self.program.ground

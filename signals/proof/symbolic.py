@@ -15,12 +15,12 @@ from itertools import product
 
 from signals.core.expr import BOOL, Array, Bound, Domain, Env, TableError, parse
 from signals.core.forms import Rule, Table
-from signals.core.ground import Ground, _closed
+from signals.core.ground import Ground, closed
 from signals.core.schema import GIVEN
 from signals.proof.nodes import Value
-from signals.proof.program import Asking, Move, Program, Scope, _narrower
+from signals.proof.program import Asking, Move, Program, Scope, narrower
 from signals.proof.stating import Statements
-from signals.proof.symmetry import _keeps
+from signals.proof.symmetry import keeps
 
 
 class Symbolic(Program):
@@ -42,7 +42,7 @@ class Symbolic(Program):
             for array in self.ground.schema.facts.values()
             for number in range(array.size)
         }
-        self._narrow = _narrower(self.domains)
+        self._narrow = narrower(self.domains)
         self.aspects = [self.fold(value) for value in self.aspects]
         return [self.folded(move) for move in moves]
 
@@ -83,7 +83,7 @@ def alike(ground: Ground) -> list[tuple[str, ...]]:
     groups: list[list[int]] = []
     for number in range(len(karts)):
         for group in groups:
-            if _keeps(ground, {"kart": _exchanged(len(karts), group[0], number)}):
+            if keeps(ground, {"kart": _exchanged(len(karts), group[0], number)}):
                 group.append(number)
                 break
         else:
@@ -111,7 +111,7 @@ def one_of_each(ground: Ground, groups: list[tuple[str, ...]]) -> Scope:
 
 def ordered(table: Table) -> list[str]:
     """Give the conditions of interlocks that read the karts' order; nothing else of the table may."""
-    told = {_closed(case) for interlock in table.interlocks for case in interlock.cases}
+    told = {closed(case) for interlock in table.interlocks for case in interlock.cases}
     texts = [
         *(definition.when for definition in table.definitions),
         *(text for rule in table.rules for pair in rule.sets.items() for text in pair),

@@ -11,12 +11,10 @@ import numpy as np
 
 from signals.core.expr import Constant
 from signals.core.ground import Ground
-from signals.core.state import Layout
 
 if TYPE_CHECKING:
     from signals.proof.space import Keys, Space
 
-SORTS = ("kart", "post", "sector", "head")
 Swap = dict[str, tuple[int, ...]]
 """sort -> where each member goes."""
 
@@ -53,7 +51,7 @@ def _image(space: Space, keys: Keys, swap: Swap) -> Keys:
     for slot in space.program.slots:
         array = ground.schema.facts[slot.fact]
         index = tuple(
-            _moved(swap, sort.name, sort.members.index(member), len(sort.members))
+            _moved(swap, sort.name, sort.members.index(member))
             for sort, member in zip(array.over, slot.index, strict=True)
         )
         place = array.base
@@ -63,14 +61,13 @@ def _image(space: Space, keys: Keys, swap: Swap) -> Keys:
             stride *= len(sort.members)
         members = len(array.domain.members)
         values = np.arange(256, dtype=np.uint8)
-        values[:members] = [_moved(swap, array.domain.name, n, members) for n in range(members)]
+        values[:members] = [_moved(swap, array.domain.name, n) for n in range(members)]
         made += space.weight(place)[values[columns.slots[slot.place]]]
     return made
 
 
-def _moved(swap: Swap, sort: str, number: int, size: int) -> int:
+def _moved(swap: Swap, sort: str, number: int) -> int:
     """Give where a member goes; holders begin with the posts, spots with the sectors."""
-    del size
     name = {"holder": "post", "spot": "sector", "track": "sector"}.get(sort, sort)
     moved = swap.get(name, ())
     return moved[number] if number < len(moved) else number
@@ -83,19 +80,19 @@ def symmetry(ground: Ground) -> tuple[Symmetry, dict[str, str]]:
     combinations of what can be.
     """
     layout = ground.layout
-    karts = [{"kart": order} for order in _orders(len(layout.karts)) if _keeps(ground, {"kart": order})]
-    posts = [{"post": order} for order in _orders(len(layout.posts)) if _keeps(ground, {"post": order})]
+    karts = [{"kart": order} for order in _orders(len(layout.karts)) if keeps(ground, {"kart": order})]
+    posts = [{"post": order} for order in _orders(len(layout.posts)) if keeps(ground, {"post": order})]
     track = [
         {"sector": (*order, len(order)), "head": heads}
         for order in _orders(len(layout.sectors) - 1)
         for heads in _orders(len(layout.heads))
-        if _keeps(ground, {"sector": (*order, len(order)), "head": heads})
+        if keeps(ground, {"sector": (*order, len(order)), "head": heads})
     ]
     swaps = tuple(a | b | c for a, b, c in product(karts, posts, track))
     said = {
-        "karts": _said(len(karts), "kart", layout),
-        "posts": _said(len(posts), "post", layout),
-        "sectors": _said(len(track), "sector", layout),
+        "karts": _said(len(karts), "kart"),
+        "posts": _said(len(posts), "post"),
+        "sectors": _said(len(track), "sector"),
     }
     return Symmetry(tuple(swap for swap in swaps if any(_changes(order) for order in swap.values()))), said
 
@@ -122,14 +119,13 @@ _SAID = {
 }
 
 
-def _said(count: int, kind: str, layout: Layout) -> str:
-    del layout
+def _said(count: int, kind: str) -> str:
     if count > 1:
         return f"interchangeable in {count} orders"
     return f"not interchangeable: {_SAID[kind]}"
 
 
-def _keeps(ground: Ground, swap: Swap) -> bool:
+def keeps(ground: Ground, swap: Swap) -> bool:
     """Whether every relation of the venue reads the same after a swap."""
     layout = ground.layout
     classes = [layout.kart_class[kart] for kart in layout.karts]
@@ -145,6 +141,6 @@ def _same(constant: Constant, swap: Swap) -> bool:
     shape = tuple(len(sort.members) for sort in constant.over)
     table = np.array(constant.values).reshape(shape)
     for axis, sort in enumerate(constant.over):
-        order = [_moved(swap, sort.name, n, len(sort.members)) for n in range(len(sort.members))]
+        order = [_moved(swap, sort.name, n) for n in range(len(sort.members))]
         table = np.take(table, np.argsort(order), axis=axis)
     return bool((table == np.array(constant.values).reshape(shape)).all())
