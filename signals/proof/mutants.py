@@ -25,7 +25,7 @@ from signals.proof.nodes import Value, conj, disj, equal, negate, slot
 from signals.proof.program import Move, Program, Scope
 from signals.proof.scopes import SLICES, Size, all_rows, core_rows, layout_of
 from signals.proof.space import Keys, Space, chunks
-from signals.proof.states import CHUNK, Explorer
+from signals.proof.states import CHUNK, Explorer, Found
 from signals.proof.stating import Statements
 from signals.words import Word
 
@@ -118,7 +118,7 @@ class Court:
         layout: the venue.
         scope: what of the table is taken along.
         table: the true table.
-        most: stop after so many states; such a court kills, and lets everything else pass.
+        most: stop after so many states; such a court kills, and says nothing of what it lets live.
 
     Attributes:
         program: the true table's program; every state it reaches is known.
@@ -139,7 +139,6 @@ class Court:
         found = Explorer(self.program, workers=1).run(most=most)
         self._known = self._columns(found.keys)
         self._whole = found.complete
-        self._counts = (len(found.keys), found.transitions)
         self._most = most
         self._rule = ""
         self._apart: list[Columns] = []
@@ -157,16 +156,14 @@ class Court:
         moves = self.program.variant(rule, mutant.table, mutant.waived)
         if moves is not None and (name := self._broken(mutant, moves)):
             return Fate.KILLED, name
-        if not self._whole or (moves is not None and not self._differs(mutant.rule, moves)):
+        if not self._whole:
+            return Fate.UNEXPLORED, ""
+        if moves is not None and not _differ(self._moves(mutant.rule), moves, self._known):
             return Fate.EQUIVALENT, ""
         return self._explored(mutant, moves)
 
-    def _differs(self, rule: str, moves: Sequence[Move]) -> bool:
-        """Whether some known state has another way on: then, and only then, the graphs differ."""
-        mine = {move.name: move for move in self.program.moves if move.rule.name == rule}
-        theirs = {move.name: move for move in moves}
-        unlike = [_unlike(mine.get(name), theirs.get(name)) for name in mine | theirs]
-        return _anywhere(self._known, unlike)
+    def _moves(self, rule: str) -> list[Move]:
+        return [move for move in self.program.moves if move.rule.name == rule]
 
     def _broken(self, mutant: Mutant, moves: Sequence[Move]) -> str:
         """Look for a state, surely the mutant's too, in which its own moves break something.
@@ -184,10 +181,8 @@ class Court:
         if self._rule != rule:
             apart = copy(self.program)
             apart.moves = [move for move in self.program.moves if move.rule.name != rule]
-            self._rule, self._apart = (
-                rule,
-                self._columns(Explorer(apart, workers=1).run(most=self._most).keys),
-            )
+            found = Explorer(apart, workers=1).run(most=self._most)
+            self._rule, self._apart = rule, self._columns(found.keys)
         return self._apart
 
     def _explored(self, mutant: Mutant, moves: Sequence[Move] | None) -> tuple[Fate, str]:
@@ -208,9 +203,28 @@ class Court:
         dead = next((name for name, stuck in lives(explorer, statements, found) if len(stuck)), "")
         if dead:
             return Fate.KILLED, dead
-        # It may name values that it never gives: then nothing is reached that was not, by no other step.
-        as_many = (len(found.keys), found.transitions) == self._counts
-        return (Fate.EQUIVALENT if moves is None and as_many else Fate.SURVIVED), ""
+        if moves is None and self._like_the_true(mutant.rule, wrong, found):
+            return Fate.EQUIVALENT, ""
+        return Fate.SURVIVED, ""
+
+    def _like_the_true(self, rule: str, wrong: Program, found: Found) -> bool:
+        """Whether a wrong table that names more values than the true one never gives them.
+
+        The true rule is put into the wrong program: where no state that is reached there has another
+        way on by it, the two graphs are one.
+        """
+        true = next(each for each in self.ground.table.rules if each.name == rule)
+        moves = wrong.variant(true, self.ground.table, frozenset())
+        theirs = [move for move in wrong.moves if move.rule.name == rule]
+        space = Space(wrong)
+        reached = [space.columns(part) for part in chunks(found.keys, CHUNK)]
+        return moves is not None and not _differ(moves, theirs, reached)
+
+
+def _differ(true: Sequence[Move], wrong: Sequence[Move], states: Sequence[Columns]) -> bool:
+    """Whether one of these states has another way on by the one rule than by the other."""
+    mine, theirs = ({move.name: move for move in moves} for moves in (true, wrong))
+    return _anywhere(states, [_unlike(mine.get(name), theirs.get(name)) for name in mine | theirs])
 
 
 def _unlike(mine: Move | None, theirs: Move | None) -> Value:
@@ -244,6 +258,10 @@ def _anywhere(states: Sequence[Columns], trees: Sequence[Value]) -> bool:
     return False
 
 
+POWERLESS_STATES = 20_000
+"""Enough for every rule to be open somewhere; what it lets live is for the others to judge."""
+
+
 def courts(table: Table = TABLE) -> list[Court]:
     """Give where mutants are tried, the smallest first."""
     small = [(f"core rows, {size}", size) for size in (Size(1, 1, 2), Size(2, 1, 1), Size(1, 2, 1))]
@@ -258,21 +276,16 @@ def courts(table: Table = TABLE) -> list[Court]:
     ]
 
 
-POWERLESS_STATES = 20_000
-
-
 def try_one(mutant: Mutant, where: Sequence[Court]) -> Verdict:
     """Try a mutant wherever its rule is explored, until it is killed."""
-    hearing = [court for court in where if court.hears(mutant.rule)]
-    survived = []
-    for court in hearing:
+    lived: dict[Fate, list[str]] = {fate: [] for fate in Fate}
+    for court in (court for court in where if court.hears(mutant.rule)):
         fate, by = court.try_one(mutant)
         if fate is Fate.KILLED:
             return Verdict(mutant.name, fate, by, court.name)
-        if fate is Fate.SURVIVED:
-            survived.append(court.name)
-    fate = Fate.UNEXPLORED if not hearing else Fate.SURVIVED if survived else Fate.EQUIVALENT
-    return Verdict(mutant.name, fate, where="; ".join(survived or [court.name for court in hearing]))
+        lived[fate].append(court.name)
+    fate = next((fate for fate in (Fate.SURVIVED, Fate.EQUIVALENT) if lived[fate]), Fate.UNEXPLORED)
+    return Verdict(mutant.name, fate, where="; ".join(lived[fate]))
 
 
 def try_all(
