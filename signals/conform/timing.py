@@ -6,11 +6,11 @@ import itertools
 from collections.abc import Callable, Iterator
 from typing import Any
 
+from signals.controller.messages import caps_command
 from signals.mqtt.codec import encode
 from signals.mqtt.contract import (
     AspectCommand,
     Beat,
-    CapsCommand,
     LimitCommand,
     Message,
     NodeStatus,
@@ -87,19 +87,8 @@ class Stage:
 
     def caps(self) -> None:
         """Say the venue's constants for the node's first kart."""
-        limits, ramp = self.venue.limits, self.venue.ramp
-        caps = CapsCommand(
-            boot=BOOT,
-            seq=next(self._seqs),
-            inc=self.inc,
-            fall_mps2=ramp.fall,
-            rise_mps2=ramp.rise,
-            stop_kmh=limits.stop,
-            fail_kmh=limits.caution,
-            creep_kmh=limits.creep,
-            reverse_kmh=limits.reverse,
-            boost_kmh=limits.boost,
-        )
+        limits = self.venue.limits
+        caps = caps_command(self.venue, BOOT, self.inc, "dry", next(self._seqs))
         says = f"caps: caution {limits.caution:g}, creep {limits.creep:g}, {self.inc}"
         self._tell(("kart", str(self.node.karts[0]), "caps"), caps, says)
 

@@ -62,12 +62,12 @@ def limit_command(state: State, inc: str, kart: KartPicture) -> LimitCommand:
     )
 
 
-def caps_command(venue: Venue, boot: str, inc: str, surface: str) -> CapsCommand:
+def caps_command(venue: Venue, boot: str, inc: str, surface: str, seq: int = 1) -> CapsCommand:
     """Tell a kart the constants its limiter keeps, dry or wet."""
     limits, ramp = (venue.limits_wet, venue.ramp_wet) if surface == "wet" else (venue.limits, venue.ramp)
     return CapsCommand(
         boot=boot,
-        seq=1,
+        seq=seq,
         inc=inc,
         fall_mps2=ramp.fall,
         rise_mps2=ramp.rise,
