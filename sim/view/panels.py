@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 Touch = tuple[pygame.Rect, str]
 
 KART_ALIGNS: tuple[Align, ...] = ("left", "left", "right", "left")
-KART_COLUMNS_PX = ((8, 38, 118, 127), (8, 40, 92, 102))
+KART_COLUMNS_PX = ((8, 38, 114, 128), (8, 40, 88, 102))
 KART_TITLES = (("Kart", "In", "max km/h", "Why"), ("Kart", "In", "max", "Why"))
 """Where the columns stand and what they are called: with all the room a kart's line wants, and with less."""
 SEEN_ROW_PX = 18
