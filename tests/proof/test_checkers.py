@@ -71,6 +71,7 @@ def test_spin_counts_the_same_states_and_transitions() -> None:
     assert told(by_spin(spoken(Statements(program)))) == counts(Explorer(program).run())
 
 
+@pytest.mark.gate
 @needs_rumur
 def test_rumur_counts_the_same_states_and_transitions() -> None:
     program = program_of(SMALLEST)
@@ -150,6 +151,7 @@ def test_a_planted_defect_is_found_by_all_three(table: Table) -> None:
     assert breadth_first.broken in nearest, "breadth-first, both break the same first"
 
 
+@pytest.mark.gate
 def test_karts_that_differ_are_no_scalarset() -> None:
     layout = layout_of(Size(1, 2, 1), kart_class={1: "adult", 2: "junior"}, classes=("junior", "adult"))
     program = Program(ground_of(layout), core_rows(layout))

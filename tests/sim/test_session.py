@@ -91,6 +91,7 @@ async def session(venue: Venue) -> Newcomer:
         return newcomer
 
 
+@pytest.mark.gate
 def test_a_newcomer_runs_a_first_session_unaided(venue: Venue, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(demo, "GROUP_SIZE", 2)  # two are enough, and quicker home
     with asyncio.Runner(loop_factory=async_solipsism.EventLoop) as runner:
