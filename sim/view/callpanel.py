@@ -5,9 +5,9 @@ from __future__ import annotations
 import pygame
 
 from signals import say
+from signals.actions import ACTIONS, COLUMNS, Action
 from signals.look import BODY_PX, SMALL_PX, Mark
 from signals.words import Phase, Word
-from sim.view.actions import ACTIONS, COLUMNS, Action
 from sim.view.desk import Desk
 from sim.view.hands import Hands
 from sim.view.hint import waiting

@@ -14,13 +14,13 @@ from typing import Any
 import msgspec
 
 from signals import say
+from signals.actions import mark_of
 from signals.look import IDLE, OF_CONDITION, Dress
 from signals.mqtt import contract
 from signals.mqtt.link import Arrived
 from signals.mqtt.topics import Topics
 from signals.venue.model import Venue
 from signals.words import PIT, Aspect, Because, Condition, Phase
-from sim.view.actions import mark_of
 from sim.view.ribbon import TRACK, Entry, Ribbon, seen_entry
 
 LOST_AFTER_S = 0.7

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from signals import say
+from signals.actions import BY_ID, MORE
 from signals.words import PIT
-from sim.view.actions import BY_ID, MORE
 from sim.view.desk import Desk
 from sim.view.hands import Hands
 

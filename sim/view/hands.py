@@ -15,11 +15,11 @@ from typing import Any
 import msgspec
 
 from signals import say
+from signals.actions import BY_ID, BY_KEY, Action
 from signals.mqtt.contract import Call, HoldView, MonitorReset
 from signals.mqtt.topics import Topics
 from signals.words import PIT, Phase, Word
 from sim import demo
-from sim.view.actions import BY_ID, BY_KEY, Action
 from sim.view.asking import Choice, Do, Option, Question, page
 from sim.view.desk import Desk, Outcome, Sent
 from sim.view.hint import next_step, rolling, waiting

@@ -6,10 +6,10 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from signals import say
+from signals.actions import BY_ID
 from signals.mqtt.contract import Entry
 from signals.words import PIT
 from sim import demo
-from sim.view.actions import BY_ID
 from sim.view.desk import Outcome
 
 if TYPE_CHECKING:

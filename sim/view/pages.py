@@ -5,8 +5,8 @@ from __future__ import annotations
 import pygame
 
 from signals import say
+from signals.actions import ACTIONS, COLUMNS, NOT_A_STOP, OTHER_KEYS
 from signals.look import BODY_PX, GLYPHS, SMALL_PX, TITLE_PX, Mark
-from sim.view.actions import ACTIONS, COLUMNS, NOT_A_STOP, OTHER_KEYS
 from sim.view.desk import Desk
 from sim.view.layout import BUTTON_ROWS
 from sim.view.paint import Brush

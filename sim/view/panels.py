@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 import pygame
 
 from signals import say
+from signals.actions import NOT_A_STOP
 from signals.look import BODY_PX, GRID_PX, HEAD_PX, OF_CONDITION, SMALL_PX, TITLE_PX, Mark
 from signals.words import PIT, Condition, Phase
-from sim.view.actions import NOT_A_STOP
 from sim.view.desk import Level
 from sim.view.hint import next_step
 from sim.view.layout import HEADER_PX, KART_COLUMNS, KARTS_PX, MIN_ROW_PX, ROW_PX

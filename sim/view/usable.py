@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from signals.actions import Action
 from signals.words import PIT
-from sim.view.actions import Action
 from sim.view.desk import Desk
 from sim.view.hint import waiting
 

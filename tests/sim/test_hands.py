@@ -8,11 +8,11 @@ import pytest
 from msgspec.structs import replace
 
 from signals import say
+from signals.actions import ACTIONS, BY_KEY, MORE, OTHER_KEYS
 from signals.core.table.interlocks import INTERLOCKS
 from signals.mqtt import contract as c
 from signals.venue.model import Venue
 from signals.words import PIT, Because, HoldKind, Phase, Word
-from sim.view.actions import ACTIONS, BY_KEY, MORE, OTHER_KEYS
 from sim.view.hint import next_step, waiting
 from tests.sim.story import BOOT, Story
 

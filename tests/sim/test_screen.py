@@ -10,11 +10,11 @@ import numpy.typing as npt
 import pygame
 import pytest
 
+from signals.actions import ACTIONS
 from signals.look import DARK, SMALL_PX, rgb
 from signals.mqtt import contract as c
 from signals.venue.model import Venue
 from signals.words import Aspect, Because
-from sim.view.actions import ACTIONS
 from sim.view.desk import Level
 from sim.view.layout import arrange, scale_of
 from sim.view.pages import HELP_LINES, help_row

@@ -1,4 +1,4 @@
-"""Every call the window offers: its key, its button, its words, what it needs, whether it asks first.
+"""Every call a screen offers: its key, its button, its words, what it needs, whether it asks first.
 
 Calls that widen danger ask first; restrictive ones are a single touch.
 """
