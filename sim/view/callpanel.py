@@ -10,7 +10,6 @@ from signals.look import BODY_PX, SMALL_PX, Mark
 from signals.words import Phase, Word
 from sim.view.desk import Desk
 from sim.view.hands import Hands
-from sim.view.hint import waiting
 from sim.view.layout import BUTTON_PX, BUTTON_ROWS, HEADER_PX, Layout
 from sim.view.paint import Brush
 
@@ -179,7 +178,7 @@ class CallPanel:
     def _kart_title(self, desk: Desk, hands: Hands) -> str:
         if hands.kart is None:
             return "Kart: choose (↑ ↓)"
-        driver = desk.driver(hands.kart)
+        driver = desk.picture.driver(hands.kart)
         return f"Kart {hands.kart}" + (f", {driver}" if driver else "")
 
     def _button(
@@ -218,8 +217,8 @@ class CallPanel:
             )
 
     def _label(self, action: Action, desk: Desk) -> str:
-        if action.word is Word.LET_OUT and waiting(desk):
-            return f"{action.label} ({len(waiting(desk))})"
+        if action.word is Word.LET_OUT and desk.picture.waiting():
+            return f"{action.label} ({len(desk.picture.waiting())})"
         if (
             action.word is Word.STAGE
             and desk.state is not None

@@ -8,19 +8,19 @@ from __future__ import annotations
 import math
 from collections import deque
 from dataclasses import dataclass, field
-from enum import StrEnum
 from typing import Any
 
 import msgspec
 
 from signals import say
 from signals.actions import mark_of
-from signals.look import IDLE, OF_CONDITION, Dress
+from signals.look import Dress
 from signals.mqtt import contract
 from signals.mqtt.link import Arrived
 from signals.mqtt.topics import Topics
+from signals.picture import Picture, main_post
 from signals.venue.model import Venue
-from signals.words import PIT, Aspect, Because, Condition, Phase
+from signals.words import Aspect, Because, Phase
 from sim.view.ribbon import TRACK, Entry, Ribbon, seen_entry
 
 LOST_AFTER_S = 0.7
@@ -38,17 +38,6 @@ MINUTE_S = 60
 SEEN_KEPT = 40
 LATE_S = 60.0
 """How long an answer may be late and still be told."""
-
-
-class Level(StrEnum):
-    """What a kart's ring says about its limit."""
-
-    FULL = "full"
-    CAUTION = "caution"
-    CREEP = "creep"
-    STOPPED = "stopped"
-    WAITING = "waiting"
-    """In the pit or set aside, as it should: nothing on the track limits it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,11 +77,6 @@ _DECODERS: dict[str, msgspec.json.Decoder[Any]] = {
         "call": contract.Call,
     }.items()
 }
-
-
-def main_post(venue: Venue) -> str:
-    """Give the post that a window is for unless another is named: the first supervisor's."""
-    return next((post.id for post in venue.posts if post.supervisor), venue.posts[0].id)
 
 
 @dataclass(slots=True)
@@ -136,6 +120,11 @@ class Desk:
         self.post = self.post or main_post(self.venue)
         self.ribbon = Ribbon(tuple(sector.id for sector in self.venue.sectors))
         self._topics = Topics.of(self.venue.id, simulated=self.venue.simulated)
+
+    @property
+    def picture(self) -> Picture:
+        """What the controller last said."""
+        return Picture(self.venue, self.state, self.group)
 
     def subscriptions(self) -> tuple[tuple[str, int], ...]:
         """Give what the desk hears, with the quality of service."""
@@ -314,21 +303,6 @@ class Desk:
         """Whether a head has shown something else than is due for longer than it may."""
         return now_s - self._due_since.get(head, now_s) > SETTLE_S
 
-    def level(self, number: int) -> Level:
-        """Give what limits a kart, as its ring tells."""
-        view = self.kart(number)
-        if view is None or view.limit_kmh <= 0:
-            return Level.WAITING if view is not None and view.place in (PIT, "aside") else Level.STOPPED
-        limits = self.venue.limits
-        slow = max(limits.caution, limits.finish, limits.return_, limits.pit, limits.disqualified)
-        if view.limit_kmh <= limits.creep:
-            return Level.CREEP
-        return Level.CAUTION if view.limit_kmh <= slow else Level.FULL
-
-    def kart(self, number: int) -> contract.KartView | None:
-        """Give a kart as the controller sees it."""
-        return self.state.karts.get(str(number)) if self.state else None
-
     def silent_s(self, number: int, now_s: float) -> float | None:
         """Give for how long a kart has not been heard, seconds; None where it is heard."""
         since_s = self._silent.get(number)
@@ -345,7 +319,7 @@ class Desk:
 
     def why(self, number: int, now_s: float) -> str:
         """Say in a few words what limits a kart, or for how long it has not been heard."""
-        kart, silent_s = self.kart(number), self.silent_s(number, now_s)
+        kart, silent_s = self.picture.kart(number), self.silent_s(number, now_s)
         if kart is None:
             return ""
         if silent_s is not None:
@@ -353,46 +327,15 @@ class Desk:
         home = kart.because is Because.NOT_LET_OUT and self.state and self.state.phase is Phase.FINISHING
         return "home" if home else say.REASONS[kart.because]
 
-    def driver(self, number: int) -> str:
-        """Give who drives a kart in this group, or in the next; empty where nobody does."""
-        groups = (self.group, self.group.next) if self.group else ()
-        entries = (entry for each in groups if each for entry in each.karts)
-        return next((entry.driver for entry in entries if entry.number == number), "")
-
-    def members(self) -> tuple[int, ...]:
-        """Give the karts of this group."""
-        return tuple(entry.number for entry in self.group.karts) if self.group else ()
-
-    def out(self) -> tuple[int, ...]:
-        """Give the karts that are not known to be in the pit or set aside."""
-        karts = self.state.karts.items() if self.state else ()
-        return tuple(sorted(int(number) for number, kart in karts if kart.place not in (PIT, "aside")))
-
-    def holds(self) -> list[contract.HoldView]:
-        """Give the holds that can be lifted."""
-        return [hold for hold in self.state.holds if hold.what != "recovery"] if self.state else []
-
     def all_stand(self, within_kmh: float) -> bool:
         """Whether no kart that is out still moves; without a world, whether none is out."""
         if not self.worlds:
-            return not self.out()
+            return not self.picture.out()
         return all(kart.in_pit or kart.speed_kmh <= within_kmh for kart in self.worlds[-1][1].karts)
-
-    def recovering(self) -> bool:
-        """Whether the track waits to be cleared after a red."""
-        return any(hold.what == "recovery" for hold in self.state.holds) if self.state else False
-
-    def open_items(self) -> list[str]:
-        """Give the checklist items not yet confirmed, in the venue's order."""
-        done = self.group.checklist if self.group else {}
-        return [item.id for item in self.venue.checklist if item.id in done and done[item.id] is None]
 
     def left_s(self) -> float | None:
         """Give the seconds left of the planned session; negative when over."""
-        if self.state is None or self.group is None or self.group.started_at is None:
-            return None
-        running = self.state.phase is Phase.RACING
-        return self.group.planned_s - (self.wall_ms() - self.group.started_at) / 1000 if running else None
+        return self.picture.left_s(self.wall_ms())
 
     def gap_left_s(self, now_s: float) -> float:
         """Give the seconds until the next kart may follow the one let out last from here; 0 when over."""
@@ -409,12 +352,8 @@ class Desk:
         """Give how the track and every sector are dressed; clear is green only while racing."""
         if self.state is None:
             return {}
-        clear = OF_CONDITION[Condition.CLEAR] if self.state.phase is Phase.RACING else IDLE
         conditions = {TRACK: self.state.condition, **self.state.sectors}
-        return {
-            row: clear if condition is Condition.CLEAR else OF_CONDITION[condition]
-            for row, condition in conditions.items()
-        }
+        return {row: self.picture.dress(condition) for row, condition in conditions.items()}
 
     def warnings(self, now_s: float) -> list[str]:
         """Give what must be read before anything else, the gravest first."""

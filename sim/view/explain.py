@@ -39,7 +39,7 @@ def _explain_head(name: str, desk: Desk, _: Hands, now_s: float) -> str:
 
 def _explain_kart(name: str, desk: Desk, _: Hands, now_s: float) -> str:
     number = int(name)
-    kart, driver = desk.kart(number), desk.driver(number)
+    kart, driver = desk.picture.kart(number), desk.picture.driver(number)
     said = f"Kart {number}" + (f", {driver}" if driver else "")
     if kart is None:
         return f"{said}: not heard of."
@@ -54,7 +54,7 @@ def _explain_kart(name: str, desk: Desk, _: Hands, now_s: float) -> str:
 def _explain_sector(name: str, desk: Desk, _: Hands, __: float) -> str:
     said = say.sector_name(desk.venue, name)
     condition = desk.state.sectors.get(name) if desk.state else None
-    holds = [hold for hold in desk.holds() if hold.where in (name, None)]
+    holds = [hold for hold in desk.picture.holds() if hold.where in (name, None)]
     why = f"{len(holds)} stand: " if len(holds) > 1 else ""
     why += "; ".join(say.hold_sentence(desk.venue, hold) for hold in holds)
     return f"{said}: {say.CONDITIONS[condition]}. {why}" if condition else said

@@ -18,14 +18,14 @@ from signals import say
 from signals.actions import BY_ID, BY_KEY, Action
 from signals.mqtt.contract import Call, HoldView, MonitorReset
 from signals.mqtt.topics import Topics
+from signals.picture import hold_key, in_use
 from signals.words import PIT, Phase, Word
 from sim import demo
 from sim.view.asking import Choice, Do, Option, Question, page
 from sim.view.desk import Desk, Outcome, Sent
-from sim.view.hint import next_step, rolling, waiting
+from sim.view.hint import next_step
 from sim.view.lens import Lens
 from sim.view.menu import MENU, ask_more
-from sim.view.usable import in_use
 
 LISTED = 4
 PAGE, SCROLL_MOST = 6, 60
@@ -114,7 +114,7 @@ class Hands:
         While items are open the venue's keys are the checklist's, also those already confirmed (a
         second touch must not become another call); restrictive calls keep theirs.
         """
-        open_ = self.desk.open_items()
+        open_ = self.desk.picture.open_items()
         if self._phase() is not Phase.STAGING or not open_ or key in RESTRICTIVE_KEYS:
             return False
         item = next((item.id for item in self.desk.venue.checklist if item.key == key), "")
@@ -163,7 +163,7 @@ class Hands:
 
     def tick(self, now_s: float) -> None:
         """Drop a question whose picture has changed; send what was to follow, or waited."""
-        if self.question is not None and self.question.about != self._picture():
+        if self.question is not None and self.question.about != self.desk.picture.about:
             self.question = None
             self.desk.outcome = Outcome("", "Look again: the picture has changed.", (), accepted=False)
         follow, self.desk.follow = self.desk.follow, ""
@@ -174,7 +174,7 @@ class Hands:
 
     def leave(self, now_s: float) -> None:
         """Close the window: at once with nobody out, else after asking, with red called first."""
-        out = self.desk.out()
+        out = self.desk.picture.out()
         if not out or self.desk.lost(now_s):
             self.leaving = True
             return
@@ -237,7 +237,7 @@ class Hands:
 
     def _group_in(self, action: Action, now_s: float) -> None:
         """Bring a group in; with one in already, ask before it has to go back."""
-        if self._phase() is Phase.STAGING and self.desk.members():
+        if self._phase() is Phase.STAGING and self.desk.picture.members():
             text = "Another group in? The one that is in goes back, and its checklist is void."
             self._ask_yes(action.id, text, "Another group in", partial(self._bring_in, action))
         else:
@@ -256,21 +256,21 @@ class Hands:
 
     def _close(self, action: Action, now_s: float) -> None:
         """Close; while a kart still rolls to its box, wait: its limit would fall to 0 on the way."""
-        still = rolling(self.desk)
+        still = self.desk.picture.rolling()
         if not still or self._phase() is not Phase.FINISHING:
             self.send(action, {}, action.label, now_s)
             return
-        self._closes = self._picture()
+        self._closes = self.desk.picture.about
         title = f"Close waits: kart {still[0]} still rolls in the pit lane."
         self.desk.outcome = Outcome(action.id, title, ("It goes out once all stand. Esc drops it.",))
 
     def _close_now(self, now_s: float) -> None:
         """Send the close that waited, once nobody rolls; drop it where the picture has changed."""
-        if self._closes != self._picture():
+        if self._closes != self.desk.picture.about:
             self._closes = None
             title = "Close was dropped: the picture has changed."
             self.desk.outcome = Outcome("close", title, (), accepted=False)
-        elif not rolling(self.desk):
+        elif not self.desk.picture.rolling():
             self._closes = None
             self.send(BY_ID["close"], {}, BY_ID["close"].label, now_s)
 
@@ -305,7 +305,7 @@ class Hands:
     def _kart(self, action: Action) -> int | None:
         """Give the chosen kart; for letting out, the next one that waits unless a waiting one is chosen."""
         if action.word is Word.LET_OUT:
-            inside = waiting(self.desk)
+            inside = self.desk.picture.waiting()
             return self.kart if self.kart in inside or not inside else inside[0]
         return self.kart
 
@@ -315,7 +315,7 @@ class Hands:
         return action.spoken.format(label=action.label, sector=sector, kart=self._kart(action))
 
     def _ask_yes(self, action: str, text: str, yes: str, do: Do) -> None:
-        self.question = Question(action, text, (Option("Enter", yes, do),), self._picture())
+        self.question = Question(action, text, (Option("Enter", yes, do),), self.desk.picture.about)
 
     def choose(self, action: str, text: str, choices: Sequence[Choice], first: int = 0) -> None:
         """Ask which of several, a page at a time; with none, say so."""
@@ -323,11 +323,11 @@ class Hands:
             self.desk.outcome = Outcome(action, f"{text} There is none.")
             return
         options = page(choices, first, lambda turned: self.choose(action, text, choices, turned))
-        self.question = Question(action, text, options, self._picture())
+        self.question = Question(action, text, options, self.desk.picture.about)
 
     def _ask(self, action: Action, word: Word | None = None) -> None:
         kart = self._kart(action)
-        driver = self.desk.driver(kart) if kart is not None else ""
+        driver = self.desk.picture.driver(kart) if kart is not None else ""
         text = action.asks.format(kart=kart, driver=f", {driver}" if driver else "", hold="")
         fields: dict[str, Any] = {"kart": kart} if action.needs == "kart" else {}
         if action.word in (Word.CLEAR, Word.BUTTON_RESET, Word.ACCOUNT):
@@ -343,11 +343,11 @@ class Hands:
                 Option("Enter", action.yes, partial(sends, pit, name)),
                 Option("A", "Set aside", partial(sends, aside, name)),
             )
-        self.question = Question(action.id, text, options, self._picture())
+        self.question = Question(action.id, text, options, self.desk.picture.about)
 
     def _ask_which(self, action: Action) -> None:
         """Ask which hold; with only one, go on to the question about it."""
-        holds = self.desk.holds()
+        holds = self.desk.picture.holds()
         if action.word is Word.HAND_OVER:
             holds = [hold for hold in holds if hold.post != self.desk.post]
         if not holds:
@@ -401,21 +401,9 @@ class Hands:
     def _phase(self) -> Phase | None:
         return self.desk.state.phase if self.desk.state else None
 
-    def _picture(self) -> tuple[Any, ...]:
-        """Give what a question is about: it falls when any of it changes."""
-        state = self.desk.state
-        if state is None:
-            return ()
-        return (state.boot, state.phase, tuple((hold.what, hold.where, hold.post) for hold in state.holds))
-
     def in_use(self, action: Action) -> bool:
         """Whether a call makes sense now; the others' buttons are quiet."""
-        return in_use(action, self.desk, self.kart)
-
-
-def hold_key(hold: HoldView) -> str:
-    """Give a hold's key as a lift names it."""
-    return f"stop:{hold.post}" if hold.what == "stop" else f"caution:{hold.where}:{hold.post}"
+        return in_use(action, self.desk.picture, self.desk.post, self.kart)
 
 
 def _turn_over(name: str) -> Callable[[Hands], None]:

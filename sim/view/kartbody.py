@@ -6,7 +6,7 @@ from functools import lru_cache
 
 import pygame
 
-from sim.view.desk import Level
+from signals.picture import Level
 from sim.view.paint import Brush
 
 FINER = 4

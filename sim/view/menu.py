@@ -22,7 +22,7 @@ MENU = "more"
 def ask_more(hands: Hands) -> None:
     """Ask which of the further calls it is to be."""
     kart = hands.kart
-    swapped = f"Kart {kart}'s driver" if kart in hands.desk.members() else "A kart's driver"
+    swapped = f"Kart {kart}'s driver" if kart in hands.desk.picture.members() else "A kart's driver"
     choices: list[Choice] = [
         (f"{swapped} takes another kart", partial(_swap, hands)),
         ("A late driver joins the group", partial(_join, hands)),
@@ -33,22 +33,22 @@ def ask_more(hands: Hands) -> None:
 
 def _free(hands: Hands) -> list[int]:
     """Give the karts in the pit that nobody of the group drives."""
-    desk = hands.desk
+    picture = hands.desk.picture
     return [
         kart.number
-        for kart in desk.venue.karts
-        if kart.number not in desk.members() and (view := desk.kart(kart.number)) and view.place == PIT
+        for kart in picture.venue.karts
+        if kart.number not in picture.members() and (view := picture.kart(kart.number)) and view.place == PIT
     ]
 
 
 def _swap(hands: Hands, _: float) -> None:
     action, kart = BY_ID["swap"], hands.kart
-    if kart not in hands.desk.members():
+    if kart not in hands.desk.picture.members():
         hands.desk.outcome = Outcome(
             action.id, "Swap: choose a kart of this group first (up, down, or click)."
         )
         return
-    driver = hands.desk.driver(kart) if kart is not None else ""
+    driver = hands.desk.picture.driver(kart) if kart is not None else ""
     choices: list[Choice] = [
         (f"Kart {to}", partial(hands.send, action, {"kart": kart, "to": to}, f"Swap {kart} for {to}"))
         for to in _free(hands)
@@ -58,7 +58,7 @@ def _swap(hands: Hands, _: float) -> None:
 
 def _join(hands: Hands, _: float) -> None:
     action, desk = BY_ID["join"], hands.desk
-    taken = {desk.driver(number) for number in desk.members()}
+    taken = {desk.picture.driver(number) for number in desk.picture.members()}
     driver = demo.late(taken)
     classes = {kart.number: kart.class_ for kart in desk.venue.karts}
     choices: list[Choice] = [

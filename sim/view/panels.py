@@ -9,8 +9,8 @@ import pygame
 from signals import say
 from signals.actions import NOT_A_STOP
 from signals.look import BODY_PX, GRID_PX, HEAD_PX, OF_CONDITION, SMALL_PX, TITLE_PX, Mark
+from signals.picture import Level
 from signals.words import PIT, Condition, Phase
-from sim.view.desk import Level
 from sim.view.hint import next_step
 from sim.view.layout import HEADER_PX, KART_COLUMNS, KARTS_PX, MIN_ROW_PX, ROW_PX
 
@@ -73,7 +73,7 @@ class Panels:
         held = state.condition.value in ("stop", "caution")
         driving = state.phase in (Phase.RACING, Phase.FINISHING)
         word = say.CONDITIONS[state.condition] if held or driving else ""
-        if desk.recovering() and held and not desk.holds():
+        if desk.picture.recovering() and held and not desk.picture.holds():
             word = "AFTER RED"
         elif state.condition is Condition.CAUTION:
             word += cautioned(desk)
@@ -181,7 +181,7 @@ class Panels:
         numbers = [kart.number for kart in desk.venue.karts]
         if len(numbers) <= room:
             return numbers, 0
-        first = {*desk.members(), *desk.out(), hands.kart}
+        first = {*desk.picture.members(), *desk.picture.out(), hands.kart}
         kept = sorted(numbers, key=lambda number: number not in first)[: room - 1]
         return sorted(kept), len(numbers) - len(kept)
 
@@ -203,7 +203,7 @@ class Panels:
     ) -> None:
         """Draw a kart's line; one that is not heard is shown as old, with its age."""
         brush = self.brush
-        member = number in desk.members()
+        member = number in desk.picture.members()
         old = desk.silent_s(number, now_s) is not None or desk.lost(now_s)
         if hands.kart == number:
             brush.box(on, line.inflate(-brush.px(4), 0), None, "text", 2)
@@ -211,7 +211,7 @@ class Panels:
         brush.box(on, plate, "plate", "number" if member else "hairline")
         colour = "text" if member and not old else "muted"
         brush.write(on, str(number), plate.center, colour=colour, bold=True, align="centre")
-        kart = desk.kart(number)
+        kart = desk.picture.kart(number)
         if kart is None:
             return
         y = line.centery
@@ -221,7 +221,7 @@ class Panels:
         brush.write(on, place, (columns[1], y), colour=colour)
         brush.write(on, limit, (columns[2], y), colour=colour, bold=member and not old, align="right")
         if not old:
-            self._limit_bar(on, desk.level(number), (columns[2] + brush.px(4), line))
+            self._limit_bar(on, desk.picture.level(number), (columns[2] + brush.px(4), line))
         why = desk.why(number, now_s)
         brush.write(on, why, (columns[3], y), colour=colour, width=line.right - columns[3] - brush.px(2))
 
@@ -273,7 +273,8 @@ class Panels:
         brush.box(on, area)
         group = desk.group
         done = group.checklist if group else {}
-        title = "Checklist" if not desk.members() else f"Checklist, {len(desk.members())} karts"
+        members = desk.picture.members()
+        title = f"Checklist, {len(members)} karts" if members else "Checklist"
         if group is not None and group.next is not None:
             title += f"; next group: {len(group.next.karts)} karts prepared"
         y = area.top + brush.px(HEADER_PX) // 2 + brush.px(2)

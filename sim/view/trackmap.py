@@ -212,7 +212,7 @@ class TrackMap:
         stale = desk.world_age_s(now_s) > 0
         chosen_last = sorted(placed.items(), key=lambda each: each[0] == hands.kart)
         for number, ((x, y), heading_deg) in chosen_last:
-            level, chosen = desk.level(number), number == hands.kart
+            level, chosen = desk.picture.level(number), number == hands.kart
             old = stale or desk.silent_s(number, now_s) is not None
             body = self.body.turned(level, heading_deg, stale=old, chosen=chosen)
             on.blit(body, body.get_rect(center=(round(x), round(y))))
@@ -220,7 +220,7 @@ class TrackMap:
             plate.center = round(x), round(y)
             colour = "muted" if old else "number"
             self.brush.write(on, str(number), plate.center, SMALL_PX, colour, bold=True, align="centre")
-            if hands.lens.names and (driver := desk.driver(number)):
+            if hands.lens.names and (driver := desk.picture.driver(number)):
                 self._name(on, driver, plate)
             touched.append((plate, f"kart:{number}"))
         return touched

@@ -10,8 +10,8 @@ import pytest
 from signals.look import IDLE, OF_CONDITION
 from signals.mqtt import contract as c
 from signals.mqtt.link import Arrived
+from signals.picture import Level
 from signals.words import PIT, Aspect, Because, Condition, Phase, Word
-from sim.view.desk import Level
 from sim.view.explain import explain
 from sim.view.ribbon import TRACK
 from sim.view.trackmap import between
@@ -81,7 +81,7 @@ def test_a_head_that_is_not_heard_shows_nothing_we_know(racing: Story) -> None:
 def test_a_ring_tells_the_limit(story: Story, place: str, limit: float, level: Level) -> None:
     story.put(1, place, limit, Because.CLASS)
     story.tell()
-    assert story.desk.level(1) is level
+    assert story.desk.picture.level(1) is level
 
 
 def test_a_refusal_stays_until_the_next_call(racing: Story) -> None:

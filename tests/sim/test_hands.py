@@ -13,7 +13,7 @@ from signals.core.table.interlocks import INTERLOCKS
 from signals.mqtt import contract as c
 from signals.venue.model import Venue
 from signals.words import PIT, Because, HoldKind, Phase, Word
-from sim.view.hint import next_step, waiting
+from sim.view.hint import next_step
 from tests.sim.story import BOOT, Story
 
 
@@ -360,7 +360,7 @@ def test_the_next_line_leads_through_a_session(story: Story) -> None:
     assert line() == "6 karts are still out: wait until all are in the pit"
     story.put(1, "unknown", 5, Because.CAUTION)
     assert line() == "Next: find kart 1; seen in the pit (V)"
-    for number in story.desk.members():
+    for number in story.desk.picture.members():
         story.put(number, PIT, 0, Because.NOT_LET_OUT, let_out=number == 6)
     assert line() == "Wait: kart 6 is still rolling in the pit lane"
     story.put(6, PIT, 0, Because.NOT_LET_OUT, let_out=False)
@@ -445,7 +445,9 @@ def test_a_late_driver_joins_with_a_name_nobody_has(racing: Story) -> None:
     call = racing.calls[-1]
     assert isinstance(call.entries, list)
     assert (call.call, call.entries[0].number) == (Word.JOIN, 7)
-    assert call.entries[0].driver not in {racing.desk.driver(number) for number in racing.desk.members()}
+    assert call.entries[0].driver not in {
+        racing.desk.picture.driver(number) for number in racing.desk.picture.members()
+    }
 
 
 def test_a_head_is_replaced_the_ill_one_first_and_a_marshal_named(racing: Story) -> None:
@@ -475,7 +477,7 @@ def test_more_holds_than_fit_are_on_a_next_page(racing: Story) -> None:
 def rolling(racing: Story) -> Story:
     """Everybody is in, and kart 6 still rolls to its box."""
     racing.phase = Phase.FINISHING
-    for number in racing.desk.members():
+    for number in racing.desk.picture.members():
         racing.put(number, PIT, 8 if number == 6 else 0, Because.PIT_LANE, let_out=number == 6)
     racing.tell()
     return racing
@@ -509,10 +511,10 @@ def test_a_close_that_waits_is_dropped(rolling: Story, what: str) -> None:
 def test_nobody_waits_to_be_let_out_once_the_session_ends(racing: Story) -> None:
     racing.put(2, PIT, 0, Because.NOT_LET_OUT)
     racing.tell()
-    assert waiting(racing.desk) == (2,)
+    assert racing.desk.picture.waiting() == (2,)
     racing.phase = Phase.FINISHING
     racing.tell()
-    assert waiting(racing.desk) == ()
+    assert racing.desk.picture.waiting() == ()
     assert racing.desk.why(2, racing.now_s) == "home"
 
 

@@ -13,9 +13,9 @@ import pytest
 from signals.actions import ACTIONS
 from signals.look import DARK, SMALL_PX, rgb
 from signals.mqtt import contract as c
+from signals.picture import Level
 from signals.venue.model import Venue
 from signals.words import Aspect, Because
-from sim.view.desk import Level
 from sim.view.layout import arrange, scale_of
 from sim.view.pages import HELP_LINES, help_row
 from sim.view.paint import Brush
@@ -326,7 +326,8 @@ def in_trouble(racing: Story) -> None:
     """Give every kart something that moves on the screen, and put people and parts on the road."""
     events = ("smoke", "hand-raised", "loose-clothing", "kart-button", "spin", "smoke")
     signs: list[dict[str, object]] = [
-        {"event": event, "kart": kart} for event, kart in zip(events, racing.desk.members(), strict=True)
+        {"event": event, "kart": kart}
+        for event, kart in zip(events, racing.desk.picture.members(), strict=True)
     ]
     signs.append({"event": "debris", "x_m": 60.0, "y_m": 6.0})
     person = c.WorldPerson(who="marshal", x_m=40.0, y_m=6.0, at_m=27.0, doing="walks", on_road=True)
@@ -430,7 +431,7 @@ def test_a_kart_that_is_followed_stays_in_the_middle(racing: Story) -> None:
 
 
 def test_drivers_names_are_off_until_asked_for(racing: Story, monkeypatch: pytest.MonkeyPatch) -> None:
-    first = racing.desk.driver(1).split()[0]
+    first = racing.desk.picture.driver(1).split()[0]
     assert first not in texts(racing, monkeypatch)
     racing.press("F6")
     assert first in texts(racing, monkeypatch)
@@ -446,7 +447,7 @@ def test_a_newcomer_reads_which_sector_is_yellow_and_which_karts_are_slowed(
     assert "YELLOW 3 Hairpin" in written
     assert "max km/h" in written
     assert "yellow here" in written
-    assert racing.desk.level(3) is Level.CAUTION
+    assert racing.desk.picture.level(3) is Level.CAUTION
 
 
 def test_what_is_old_says_so(racing: Story, monkeypatch: pytest.MonkeyPatch) -> None:

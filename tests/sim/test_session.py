@@ -77,12 +77,12 @@ async def session(venue: Venue) -> Newcomer:
         desk, hands = newcomer.desk, newcomer.hands
         await newcomer.wait(2.0)
         assert newcomer.phase() is Phase.CLOSED
-        await newcomer.follow(lambda: len(desk.out()) >= 2)
+        await newcomer.follow(lambda: len(desk.picture.out()) >= 2)
         await newcomer.wait(RED_AFTER_S)
         hands.press("Space", newcomer.now_s())
         await newcomer.wait(7.0)
         assert desk.all_stand(0.5)
-        await newcomer.follow(lambda: not desk.holds() and not desk.recovering())
+        await newcomer.follow(lambda: not desk.picture.holds() and not desk.picture.recovering())
         await newcomer.wait(CHEQUERED_AFTER_S)
         hands.press("F", newcomer.now_s())
         await newcomer.follow(lambda: newcomer.phase() is Phase.CLOSED)
@@ -97,8 +97,8 @@ def test_a_newcomer_runs_a_first_session_unaided(venue: Venue, monkeypatch: pyte
     with asyncio.Runner(loop_factory=async_solipsism.EventLoop) as runner:
         newcomer = runner.run(session(venue))
     desk = newcomer.desk
-    assert not desk.out()
-    assert not desk.holds()
+    assert not desk.picture.out()
+    assert not desk.picture.holds()
     assert desk.rejects == 0
     # Pressing while the picture changes is refused, and pressing again is all it takes.
     assert all("look again" in line for line in newcomer.refused[1::2]), newcomer.refused
