@@ -1,4 +1,4 @@
-"""A person's device without a screen: one post's client, its calls and their answers."""
+"""A post's client: its calls and their answers, with or without a screen around it."""
 
 from __future__ import annotations
 
@@ -23,13 +23,25 @@ log = logging.getLogger(__name__)
 class Caller:
     """Call from one post, as the user `post-<id>`; `device` tells several devices of a post apart.
 
+    A screen hears more than answers: `also` are its further subscriptions, `owner` is told of every
+    message and of the link, after the caller itself.
+
     Attributes:
         state: the latest `state` heard, None before the first.
         heard: set once a state was heard.
 
     """
 
-    def __init__(self, topics: Topics, post: str, make_link: MakeLink, *, device: str) -> None:
+    def __init__(
+        self,
+        topics: Topics,
+        post: str,
+        make_link: MakeLink,
+        *,
+        device: str,
+        also: tuple[tuple[str, int], ...] = (),
+        owner: Owner | None = None,
+    ) -> None:
         self.post = post
         self.state: State | None = None
         self.heard = asyncio.Event()
@@ -38,10 +50,11 @@ class Caller:
         self._waiting: dict[str, asyncio.Future[Answer]] = {}
         self._answers = topics.name("answer", post)
         self._state = topics.name("state")
+        self._owner = owner or Owner()
         self._link = make_link(
             f"post-{post}.{device}",
-            subscriptions=((self._answers, 1), (self._state, 1)),
-            owner=Owner(on_message=self._take, on_up=self._up.set, on_down=lambda _: self._up.clear()),
+            subscriptions=((self._answers, 1), (self._state, 1), *also),
+            owner=Owner(on_message=self._take, on_up=self._on_up, on_down=self._on_down),
         )
 
     async def run(self, ready: Callable[[], None] = lambda: None) -> None:
@@ -55,12 +68,17 @@ class Caller:
             link.cancel()
             await asyncio.gather(link, return_exceptions=True)
 
+    @property
+    def up(self) -> bool:
+        """Whether calls can be sent."""
+        return self._up.is_set()
+
     async def connected(self) -> None:
         """Wait until calls can be sent."""
         await self._up.wait()
 
     async def ask(self, fields: dict[str, Any], *, wait_s: float = ANSWER_WITHIN_S) -> Answer | None:
-        """Send a call (`call` and what its word needs, `id` made where missing); None without an answer.
+        """Send a call (`call` and what its word needs, `id` made where missing); None without link or answer.
 
         The call says which `state` it was made on, unless `boot` and `seq` are given.
 
@@ -73,7 +91,8 @@ class Caller:
         answer: asyncio.Future[Answer] = asyncio.get_running_loop().create_future()
         self._waiting[call.id] = answer
         try:
-            self._link.publish(self._topics.name("call", self.post), encode(call), qos=1)
+            if not self._link.publish(self._topics.name("call", self.post), encode(call), qos=1):
+                return None
             return await asyncio.wait_for(answer, wait_s)
         except TimeoutError:
             return None
@@ -94,6 +113,15 @@ class Caller:
                 self._settle(decode(Answer, arrived.payload))
         except Malformed as mistake:
             log.warning("%s: %s", arrived.topic, mistake)
+        self._owner.on_message(arrived)
+
+    def _on_up(self) -> None:
+        self._up.set()
+        self._owner.on_up()
+
+    def _on_down(self, reason: str) -> None:
+        self._up.clear()
+        self._owner.on_down(reason)
 
     def _settle(self, answer: Answer) -> None:
         waiting = self._waiting.get(answer.id)

@@ -2,7 +2,7 @@
 
 A user's name is its client id, or what stands there before a `.` (one post may have several
 devices): `controller`, `monitor`, `node-<id>`, `post-<id>`, `gateway`, `world`, `instructor`,
-`reader`. The topic is the identity: a post can call only as itself, a node speak only for what
+`reader`, `board`. The topic is the identity: a post can call only as itself, a node speak only for what
 hangs on it. Anonymous clients of a simulated venue read what `reader` reads; of a venue with real
 equipment they read nothing.
 """
@@ -19,7 +19,7 @@ from signals.venue.model import Venue
 
 KEPT_TO_THEIRS = frozenset({Role.NODE, Role.WORLD})
 """Roles that read only what is theirs where a channel names an owner; the others read all of it."""
-ONCE = (Role.CONTROLLER, Role.MONITOR, Role.GATEWAY, Role.READER)
+ONCE = (Role.CONTROLLER, Role.MONITOR, Role.GATEWAY, Role.READER, Role.BOARD)
 ONCE_SIMULATED = (Role.WORLD, Role.INSTRUCTOR)
 
 

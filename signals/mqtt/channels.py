@@ -26,11 +26,13 @@ class Role(StrEnum):
     WORLD = "world"
     INSTRUCTOR = "instructor"
     READER = "reader"
+    BOARD = "board"
+    """The drivers' screen by the pit lane: it reads who drives what, and says nothing."""
 
 
-STAFF = frozenset(Role) - {Role.NODE, Role.GATEWAY, Role.WORLD, Role.READER}
+STAFF = frozenset(Role) - {Role.NODE, Role.GATEWAY, Role.WORLD, Role.READER, Role.BOARD}
 """Who may read names of persons: the controller, the monitor, posts, the instructor."""
-SCREENS = STAFF | {Role.READER}
+SCREENS = STAFF | {Role.READER, Role.BOARD}
 """Who may read the venue's signals without being told anything."""
 
 PLACES: Mapping[str, str] = {
@@ -167,7 +169,7 @@ CHANNELS: tuple[Channel, ...] = (
         address="group",
         message=c.Group,
         publisher=Role.CONTROLLER,
-        readers=STAFF,
+        readers=STAFF | {Role.BOARD},
         qos=1,
         retained=True,
         says="Who drives what, the checklist, the opening verdict, the next group. Names of persons stand "

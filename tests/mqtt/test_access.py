@@ -58,6 +58,7 @@ ALLOWED_SIM = {
     "world": ["world", "injected/world"],
     "instructor": ["inject/*"],
     "reader": [],
+    "board": [],
 }  # fmt: skip
 """Who may publish what, written by hand; `*` stands for any one level."""
 
@@ -97,11 +98,11 @@ def test_a_node_reads_its_own_commands_and_never_the_state() -> None:
     }  # fmt: skip
 
 
-def test_names_of_persons_reach_staff_only() -> None:
+def test_names_of_persons_reach_staff_and_the_drivers_board_only() -> None:
     access, name = access_list(SIM), Topics.of("small", simulated=True).name
-    for topic in (name("group"), name("call/p1")):
-        readers = {user for user in (*access.users, None) if access.may_read(user, topic)}
-        assert readers == {"controller", "monitor", "post-desk", "post-p1", "instructor"}
+    staff = {"controller", "monitor", "post-desk", "post-p1", "instructor"}
+    for topic, due in ((name("group"), {*staff, "board"}), (name("call/p1"), staff)):
+        assert {user for user in (*access.users, None) if access.may_read(user, topic)} == due
 
 
 def test_the_controller_and_the_monitor_cannot_see_the_simulators_truth() -> None:
