@@ -23,7 +23,9 @@ def explain(venue: Venue) -> dict[str, list[str]]:
         "Equipment": list(_equipment(venue)),
         "Choices": list(_choices(venue)),
         "Before every group": [f"{item.text} ({item.key})." for item in venue.checklist],
-        "Before opening": [f"{item.text}: {EFFECTS[item.effect]}." for item in venue.check_items],
+        "Before opening": [
+            f"{item.text}{EACH[item.each]}: {EFFECTS[item.effect]}." for item in venue.check_items
+        ],
     }
 
 
@@ -32,6 +34,7 @@ EFFECTS = {
     "restricts": "if not, it opens with a restriction",
     "notes": "if not, it is noted",
 }
+EACH = {"venue": "", "kart": " (every kart)", "head": " (every head)"}
 
 
 def _and(names: Iterable[object]) -> str:

@@ -238,6 +238,10 @@ class CheckItemTable(Table, frozen=True, kw_only=True):
     effect: Annotated[
         Literal["blocks", "restricts", "notes"], Meta(description="what a failed row does to opening")
     ] = "blocks"
+    each: Annotated[
+        Literal["venue", "kart", "head"],
+        Meta(description="looked at once, or once for every kart, or for every head"),
+    ] = "venue"
 
 
 class LimitsTable(Table, frozen=True, kw_only=True):
@@ -344,6 +348,13 @@ class TimingTable(Table, frozen=True, kw_only=True):
             "(NEMA TS 2, malfunction management unit, from memory)"
         ),
     ] = 300
+    follow: Annotated[
+        Ms,
+        Meta(
+            description="the opening check finds a head slower than this between a call and its light; "
+            "at most monitor_trip"
+        ),
+    ] = 200
 
 
 class ChoicesTable(Table, frozen=True, kw_only=True):

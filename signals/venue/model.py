@@ -116,6 +116,8 @@ class CheckItem(Struct, frozen=True, kw_only=True):
     id: str
     text: str
     effect: Literal["blocks", "restricts", "notes"]
+    each: Literal["venue", "kart", "head"] = "venue"
+    """Looked at once, or once for every kart, or for every head."""
 
 
 class ChecklistItem(Struct, frozen=True, kw_only=True):
@@ -187,6 +189,8 @@ class Timing(Struct, frozen=True, kw_only=True):
     settle: int
     beat: int
     monitor_trip: int
+    follow: int = 200
+    """The opening check finds a head slower than this."""
 
 
 class Choices(Struct, frozen=True, kw_only=True):

@@ -219,6 +219,11 @@ LIMITS = [
         "trips too soon",
     ),
     case(
+        ("monitor_trip = 300", "monitor_trip = 300\nfollow = 301"),
+        "timing_ms.follow",
+        "must be at most monitor_trip (300)",
+    ),
+    case(
         ("monitor_trip = 300", "monitor_trip = 451"),
         "timing_ms.monitor_trip",
         "must be 200 to 450",

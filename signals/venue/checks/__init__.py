@@ -27,6 +27,7 @@ CHECKS: tuple[Callable[[Draft], None], ...] = (
     limits.flash_is_regular,
     limits.leases_outlast_beats,
     limits.monitor_trips_in_time,
+    limits.slow_heads_are_found_before_they_trip,
     limits.grip_falls,
     equipment.heads_can_show,
     equipment.lamps_tell_aspects_apart,

@@ -99,6 +99,14 @@ def monitor_trips_in_time(draft: Draft) -> None:
             draft.say(("timing_ms", "monitor_trip"), timing.monitor_trip, right)
 
 
+def slow_heads_are_found_before_they_trip(draft: Draft) -> None:
+    """Report an opening check that lets a head be slower than the monitor lets it be."""
+    for _, timing in sound((draft.form.timing_ms,), "follow", "monitor_trip"):
+        if MUST_NOT_TRIP_MS <= timing.monitor_trip < timing.follow:
+            right = f"must be at most monitor_trip ({timing.monitor_trip})"
+            draft.say(("timing_ms", "follow"), timing.follow, right)
+
+
 GRIPS = (
     ("grip_sliding", "grip"),
     ("grip_wet", "grip"),
