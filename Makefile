@@ -23,8 +23,9 @@ gate: setup
 # The rule table, whole: by our explorer and the state machines, by others, by induction at real sizes.
 prove: setup
 	$(BIN)/kerblight prove --sectors 2 --karts 2 --posts 2 --with spin,rumur,z3
-	$(BIN)/kerblight prove --sectors 3 --karts 2 --posts 1
+	$(BIN)/kerblight prove --sectors 3 --karts 2 --posts 1 --with spin,rumur
 	$(BIN)/kerblight prove --slices
+	$(BIN)/kerblight prove --nodes
 	$(BIN)/kerblight prove --venue configs/harbour-loop.toml --with z3
 	$(BIN)/kerblight prove --venue configs/quarry-ring.toml --with z3
 	$(BIN)/kerblight prove --mutants

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
+from msgspec import to_builtins
 from rich.console import Console
 
 from signals.cli.options import DEFAULT_VENUE, AsJson
@@ -17,8 +18,10 @@ from signals.cli.output import FELL_SHORT, print_json
 from signals.controller.layout import layout_of as layout_of_venue
 from signals.core.table import TABLE
 from signals.errors import Unusable
+from signals.proof.asking import CHECKERS
 from signals.proof.mutants import Fate, Verdict, try_all
-from signals.proof.prove import CHECKERS, Proof, Prover, Say, explore_slice
+from signals.proof.protocol import explore_protocol
+from signals.proof.prove import Proof, Prover, Say, explore_slice
 from signals.proof.scopes import SLICES, Size
 from signals.proof.solver import Result, induct
 from signals.proof.survivors import EXPLAINED
@@ -47,6 +50,12 @@ def prove(
     slices: Annotated[
         bool, typer.Option("--slices", help="Explore the rows added later, in parts that belong together.")
     ] = False,
+    nodes: Annotated[
+        bool,
+        typer.Option(
+            "--nodes", help="Explore what a head and a kart do with any messages, late, lost or doubled."
+        ),
+    ] = False,
     write: Annotated[
         Path, typer.Option("--write", metavar="DIR", help="Where ways to broken properties are written.")
     ] = Path("var/proof"),
@@ -63,6 +72,8 @@ def prove(
             _mutants(say, as_json=as_json)
         elif slices:
             _slices(say, as_json=as_json)
+        elif nodes:
+            _nodes(venue or DEFAULT_VENUE, say, as_json=as_json)
         elif venue is not None:
             _venue(venue, tools, say, as_json=as_json)
         else:
@@ -104,6 +115,8 @@ def _small(size: Size, tools: tuple[str, ...], folder: Path, say: Say, *, as_jso
 
 
 def _write(prover: Prover, proof: Proof, folder: Path) -> list[Path]:
+    if not proof.ways:
+        return []
     written = []
     items = [item.id for item in load(DEFAULT_VENUE).checklist]
     for name, way in proof.ways.items():
@@ -132,6 +145,8 @@ def _tell(proof: Proof, written: list[Path]) -> None:
         typer.echo(f"  {judged.name:5} {'held' if judged.held else 'BROKEN'}  {judged.says}")
         for number, step in enumerate(judged.way, 1):
             typer.echo(f"        {number}. {step}")
+    if not proof.as_pinned:
+        typer.echo(f"  THE GRAPH IS NOT THE PINNED ONE, {proof.pinned}: is the table changed on purpose?")
     for path in written:
         typer.echo(f"  look at it: kerblight run --sequence {path}")
     agree = "all explorers agree" if proof.agree else "THE EXPLORERS DISAGREE"
@@ -186,6 +201,32 @@ def _slices(say: Say, *, as_json: bool) -> None:
         held = sum(each.held for each in judged)
         typer.echo(f"{held} of {len(judged)} slices hold every property")
     if not all(each.held for each in judged):
+        raise typer.Exit(FELL_SHORT)
+
+
+# -- the node protocol ---------------------------------------------------------------------------------
+
+
+def _nodes(file: Path, say: Say, *, as_json: bool) -> None:
+    say("a head and a kart, with every message they may ever get")
+    report = explore_protocol(load(file))
+    if as_json:
+        print_json({"held": report.held, **to_builtins(report)})
+    else:
+        broken = {breach.name for breach in report.breaches}
+        for name, says in report.properties.items():
+            typer.echo(f"  {name:5} {'BROKEN' if name in broken else 'held'}  {says}")
+        for breach in report.breaches:
+            typer.echo(f"  {breach.name}, {breach.subject}:")
+            for number, step in enumerate(breach.way, 1):
+                typer.echo(f"        {number}. {step}")
+        for node in report.nodes:
+            bosses = f"{node.boots} controller{'s' if node.boots > 1 else ''} at once"
+            typer.echo(f"  {node.subject}, {bosses}: {node.states:,} states, {node.steps:,} steps")
+        typer.echo(
+            f"{len(report.properties) - len(broken)} of {len(report.properties)} properties of nodes held"
+        )
+    if not report.held:
         raise typer.Exit(FELL_SHORT)
 
 

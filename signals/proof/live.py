@@ -75,7 +75,7 @@ def lives(explorer: Explorer, statements: Statements, found: Found) -> Iterator[
                 # L3 asks for more; only where it fails is L1 looked at by itself.
                 yield live.name, judge.stuck_away_from_home("L1") if len(dark) else dark
             case "L2":
-                yield live.name, judge.never_racing()
+                yield live.name, judge.never_racing(home_in_reach=not len(dark))
             case "L3":
                 yield live.name, dark
             case _:
@@ -106,10 +106,12 @@ class _Judge:
         # The rank does not fall everywhere: look for paths, from what the rank leaves open and around it.
         return self._explorer.stuck(self._keys, self._home, ways)
 
-    def never_racing(self) -> Keys:
-        """Give the calm states from which racing is out of reach; home is one of them."""
-        calm = self._explorer.where(self._keys, self._statements.condition(CALM))
-        return self._explorer.stuck(calm, self._statements.condition(RACING), [(m, 0) for m in self._useful])
+    def never_racing(self, *, home_in_reach: bool) -> Keys:
+        """Give the states from which racing is out of reach; by way of home, calm ones tell for all."""
+        keys = self._keys
+        if home_in_reach:
+            keys = self._explorer.where(keys, self._statements.condition(CALM))
+        return self._explorer.stuck(keys, self._statements.condition(RACING), [(m, 0) for m in self._useful])
 
     def _barred(self, goal: str, move: Move) -> Value:
         """Give where a path to a goal may not take a move."""

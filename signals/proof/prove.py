@@ -11,31 +11,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass, field
-from functools import cached_property
 from time import perf_counter
 from typing import Any
 
 from signals.core.forms import Table
 from signals.core.ground import Ground
 from signals.core.table import TABLE
-from signals.errors import Unusable
-from signals.proof import checkers
+from signals.proof.asking import Counted, Explored, ask
 from signals.proof.live import LIVE, lives
-from signals.proof.murphi import murphi
-from signals.proof.murphi_karts import murphi_with_symmetry
+from signals.proof.pins import PINNED
 from signals.proof.program import Program
-from signals.proof.promela import promela
 from signals.proof.properties import ENABLED, STATE, STEPS
 from signals.proof.scopes import Size, Slice, core_rows, layout_of
-from signals.proof.solver import induct
-from signals.proof.spoken import Spoken, spoken
+from signals.proof.spoken import spoken
 from signals.proof.states import Explorer, Found
 from signals.proof.stating import Statements
 from signals.proof.symmetry import symmetry
 from signals.proof.ways import Way
 
-CHECKERS = ("spin", "rumur", "z3")
-"""What may be asked for beside our own explorer."""
 Say = Callable[[str], None]
 """Told what is being done, for whoever waits."""
 
@@ -50,19 +43,6 @@ class Judged:
     way: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Counted:
-    """What one explorer counted."""
-
-    by: str
-    states: int
-    transitions: int | None
-    seconds: float
-    broken: str = ""
-    missing: str = ""
-    """Why it could not be asked, in a line."""
-
-
 @dataclass(slots=True)
 class Proof:
     """What came of proving a small venue.
@@ -72,6 +52,7 @@ class Proof:
         states: how many states can be reached.
         transitions: how often a move is open in one of them.
         graph: a digest of states and transitions: a changed table changes it.
+        pinned: the digest that the table is known to have at this size; empty where none is.
         interchangeable: what the venue cannot tell apart, and what it can and why.
         counted: what every explorer counted; all must agree.
         agree: whether they do.
@@ -84,6 +65,7 @@ class Proof:
     states: int = 0
     transitions: int = 0
     graph: str = ""
+    pinned: str = ""
     interchangeable: dict[str, str] = field(default_factory=dict)
     properties: list[Judged] = field(default_factory=list)
     counted: list[Counted] = field(default_factory=list)
@@ -93,8 +75,13 @@ class Proof:
 
     @property
     def held(self) -> bool:
-        """Whether every property held and all explorers agree."""
-        return self.agree and all(judged.held for judged in self.properties)
+        """Whether every property held, all explorers agree, and the graph is the one that is pinned."""
+        return self.agree and self.as_pinned and all(judged.held for judged in self.properties)
+
+    @property
+    def as_pinned(self) -> bool:
+        """Whether the graph is the one that is pinned, where one is."""
+        return self.pinned in ("", self.graph)
 
     def as_dict(self) -> dict[str, Any]:
         """Give it as JSON values."""
@@ -106,13 +93,13 @@ class Prover:
     """Proves one small venue by one table."""
 
     def __init__(self, size: Size, table: Table, say: Say) -> None:
+        self._size = size
         self.layout = layout_of(size)
         self.ground = Ground(table, self.layout)
         self.program = Program(self.ground, core_rows(self.layout, table))
         self.statements = Statements(self.program)
-        self.proof = Proof(str(size), len(self.program.moves))
+        self.proof = Proof(str(size), len(self.program.moves), pinned=PINNED.get(str(size), ""))
         self._breaches = list(self.statements.breaches())
-        self._title = f"{size} sectors, karts, posts"
         self._say = say
 
     def prove(self, with_: Sequence[str] = ()) -> Proof:
@@ -120,14 +107,26 @@ class Prover:
         begun = perf_counter()
         self._explore()
         self._count(self._by_machines())
-        for tool in with_:
-            for counted in self._by(tool):
-                self._count(counted)
+        self._ask(with_)
         self.proof.seconds = round(perf_counter() - begun, 1)
         return self.proof
 
+    def _ask(self, tools: Sequence[str]) -> None:
+        """Ask others, side by side."""
+        if not tools:
+            return
+        self._say(f"asking {', '.join(tools)}")
+        proof, model = self.proof, spoken(self.statements, self._breaches)
+        held = all(judged.held for judged in proof.properties)
+        ours = Explored(
+            self._size, self.layout, self.ground.table, model, proof.states, proof.transitions, held
+        )
+        for counted in ask(tools, ours):
+            self._count(counted)
+
     def _count(self, counted: Counted) -> None:
         self.proof.counted.append(counted)
+        self.proof.agree &= counted.agrees
 
     def _explore(self) -> None:
         self._say("exploring every state")
@@ -146,7 +145,8 @@ class Prover:
         swaps, proof.interchangeable = symmetry(self.ground)
         if swaps.swaps:
             orbits = Explorer(self.program, symmetry=swaps).run()
-            self._count(Counted(INTERCHANGEABLE, len(orbits.keys), None, _since(begun)))
+            counts = len(orbits.keys), orbits.transitions
+            self._count(Counted("kerblight, interchangeable karts as one", *counts, _since(begun)))
 
     def _judged(self, explorer: Explorer, found: Found) -> Iterator[Judged]:
         broken = {each.breach.name: each for each in reversed(found.broken)}
@@ -181,59 +181,14 @@ class Prover:
         scope = core_rows(self.layout, self.ground.table, by_machines=True)
         explorer = Explorer(Program(self.ground, scope))
         found = explorer.run()
-        self.proof.agree &= _graph(explorer, found) == self.proof.graph
-        return Counted("the transitions machines", len(found.keys), found.transitions, _since(begun))
-
-    def _by(self, tool: str) -> Iterator[Counted]:
-        self._say(f"asking {tool}")
-        begun = perf_counter()
-        try:
-            yield from {"spin": self._by_spin, "rumur": self._by_rumur, "z3": self._by_z3}[tool]()
-        except Unusable as reason:
-            yield Counted(tool, 0, None, _since(begun), missing=str(reason))
-
-    def _by_spin(self) -> Iterator[Counted]:
-        model = self._spoken
-        text = promela(model, self._title)
-        told = checkers.spin(text, states=self.proof.states, labels=model.labels)
-        self.proof.agree &= (told.states, told.transitions) == (self.proof.states, self.proof.transitions)
-        yield _counted("spin", told)
-
-    def _by_rumur(self) -> Iterator[Counted]:
-        model = self._spoken
-        told = checkers.rumur(murphi(model, self._title), states=self.proof.states)
-        self.proof.agree &= (told.states, told.transitions) == (self.proof.states, self.proof.transitions)
-        yield _counted("rumur", told)
-        orbits = [c for c in self.proof.counted if c.by == INTERCHANGEABLE]
-        if orbits:
-            text = murphi_with_symmetry(model, self._title)
-            told = checkers.rumur(text, states=orbits[0].states, symmetric=True)
-            self.proof.agree &= told.states == orbits[0].states
-            yield _counted(f"rumur, {INTERCHANGEABLE.partition(', ')[2]}", told)
-
-    def _by_z3(self) -> Iterator[Counted]:
-        shown = induct(self.layout, self.ground.table)
-        broken = ", ".join(prop.name for prop in shown.properties if not prop.held)
-        self.proof.agree &= shown.held == all(judged.held for judged in self.proof.properties)
-        yield Counted("z3, by induction with every row", 0, None, round(shown.seconds, 1), broken)
-
-    @cached_property
-    def _spoken(self) -> Spoken:
-        """What the models for others say; printed in two languages."""
-        return spoken(self.statements, self._breaches)
-
-
-INTERCHANGEABLE = "kerblight, interchangeable karts as one"
+        same = _graph(explorer, found) == self.proof.graph
+        counts = len(found.keys), found.transitions
+        return Counted("the transitions machines", *counts, _since(begun), agrees=same)
 
 
 def _graph(explorer: Explorer, found: Found) -> str:
     """Give a digest of all states and transitions."""
     return f"{explorer.space.digest(found.keys)[:16]}-{found.graph:016x}"
-
-
-def _counted(by: str, told: checkers.Report) -> Counted:
-    seconds = round(told.compiling_s + told.checking_s, 1)
-    return Counted(f"{by} {told.version}", told.states, told.transitions, seconds, told.broken)
 
 
 def _since(begun: float) -> float:

@@ -9,8 +9,10 @@ import pytest
 
 from signals.core.forms import Table
 from signals.core.table import TABLE
+from signals.proof.cli import app
 from signals.proof.columns import Columns
 from signals.proof.live import lives
+from signals.proof.pins import PINNED
 from signals.proof.program import Program
 from signals.proof.prove import Prover, explore_slice
 from signals.proof.scopes import SLICES, Size, core_rows, ground_of, layout_of
@@ -24,7 +26,7 @@ from signals.venue import load as load_venue
 CONFIGS = Path(__file__).parents[2] / "configs"
 SMALLEST = Size(1, 1, 2)
 STATES, TRANSITIONS = 41_677, 1_331_261
-"""At 1x1x2; a changed table is a deliberate change, and changes these."""
+"""At 1x1x2; a changed table is a deliberate change, and changes these and `signals/proof/pins.py`."""
 
 
 def proved(size: Size, table: Table = TABLE) -> Prover:
@@ -49,9 +51,20 @@ def test_the_smallest_venue_whole_and_by_the_machines() -> None:
     assert [judged.name for judged in proof.properties if not judged.held] == []
     assert (proof.states, proof.transitions) == (STATES, TRANSITIONS)
     assert proof.agree
+    assert proof.pinned == proof.graph
     ours, machines = proof.counted[0], next(c for c in proof.counted if "machines" in c.by)
     assert (ours.states, ours.transitions) == (machines.states, machines.transitions)
     assert {"L1", "L2", "L3"} <= {judged.name for judged in proof.properties}
+
+
+def test_a_graph_that_is_not_the_pinned_one_falls_short(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setitem(PINNED, "1×1×1", "another")
+    with pytest.raises(SystemExit) as ended:
+        app(["--sectors", "1", "--karts", "1", "--posts", "1"])
+    assert ended.value.code == 1
+    assert "NOT THE PINNED ONE, another" in capsys.readouterr().out
 
 
 def test_machines_that_lead_elsewhere_are_noticed(monkeypatch: pytest.MonkeyPatch) -> None:
