@@ -290,9 +290,10 @@ def steer(ground: Ground, kart: Kart, line: Line, sample: int, grip: float) -> t
     aim = min(max(left, mind.low_m), mind.high_m)
     off_m = aim - kart.left_m
     along = 0.0 if aim != left else min(max((FAR_M - abs(off_m)) / (FAR_M - NEAR_M), 0.0), 1.0)
-    road = (ground.pit_lane if kart.on_pit_lane else ground.road).bends[sample]
-    bend = along * line.bends[sample] + (1.0 - along) * road / max(0.3, 1.0 - road * kart.left_m)
-    course = kart.course_rad - along * line.slopes[sample]
+    bend, course = along * line.bends[sample], kart.course_rad - along * line.slopes[sample]
+    if along < 1.0:
+        road = (ground.pit_lane if kart.on_pit_lane else ground.road).bends[sample]
+        bend += (1.0 - along) * road / max(0.3, 1.0 - road * kart.left_m)
     reach_m = max(STEER_M, STEER_S * v)
     off_m = min(max(off_m, -STEER_CLIP_M), STEER_CLIP_M)
     turn = bend + 2.0 * (off_m - reach_m * course) / (reach_m * reach_m)

@@ -116,8 +116,11 @@ def _rolled(left_m: float, to_m: float) -> float:
 
 def _limit(ground: Ground, heard: Heard, kart: Kart, limit_mps: float, now_s: float) -> Kart:
     """Let limiter and electronics take note: limit, ramp, button, boost."""
-    ramp = heard.ramps.get(kart.number, ground.ramp)
     boosting = now_s < kart.boost_until_s and heard.boosts.get(kart.number, 0) > 0
+    latched = boosting or kart.held or kart.cut or now_s < kart.button_until_s
+    if kart.cap_mps == limit_mps == kart.limit_mps > 0.0 and not latched:
+        return kart  # as it was, which is most of the time
+    ramp = heard.ramps.get(kart.number, ground.ramp)
     most = limit_mps + ground.boost_mps if boosting else limit_mps
     cap_mps = cap_after(kart.cap_mps, kart.v_mps, most, ramp, STEP_S)
     held = must_release(kart.held, limit_mps, kart.throttle)
