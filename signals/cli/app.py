@@ -49,7 +49,10 @@ VERBS = {
     "doctor": Verb("Look at this machine: what is missing?", "signals.cli.doctor"),
 }
 
-OTHERS = {"sim": "The simulated world and its window."}
+OTHERS = {
+    "sightlines": "Where drivers see a head, and where heads should stand.",
+    "sim": "The simulated world and its window.",
+}
 """What verbs by entry point do, where we know."""
 
 
