@@ -78,10 +78,14 @@ def _allow(beside: Beside, event: Event, _: Bound, __: int) -> Beside:
 
 
 def _show(beside: Beside, event: Event, _: Bound, __: int) -> Beside:
-    lamps = {head: lamp for head, lamp in beside.lamps.items() if head != event.fields["head"]}
-    if event.fields.get("lamp"):
-        lamps[event.fields["head"]] = event.fields["lamp"]
-    return replace(beside, lamps=lamps)
+    head, lamp, number = (event.fields.get(name) for name in ("head", "lamp", "kart"))
+    lamps = {name: one for name, one in beside.lamps.items() if name != head}
+    numbers = {name: one for name, one in beside.numbers.items() if name != head}
+    if lamp:
+        lamps[str(head)] = lamp
+    elif number:
+        numbers[str(head)] = number
+    return replace(beside, lamps=lamps, numbers=numbers)
 
 
 def _verdict(beside: Beside, event: Event, _: Bound, __: int) -> Beside:

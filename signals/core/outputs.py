@@ -32,6 +32,8 @@ class Outputs:
         self._aspects = tuple(Aspect)
         self._call, self._place = ground.schema.facts["call"], ground.schema.facts["place"]
         self._entry, self._allowed = ground.schema.facts["entry"].base, ground.schema.facts["allowed"].base
+        told = ground.schema.facts["told"]
+        self._told, self._untold = told.base, told.domain.members.index("none")
         self._phase, self._surface = ground.index("phase"), ground.index("surface")
         phases = ground.schema.sorts["phase"].members
         self._test, self._racing = phases.index("test"), phases.index("racing")
@@ -51,9 +53,20 @@ class Outputs:
     def heads(self, facts: Facts, beside: Beside) -> tuple[ShowAspect, ...]:
         """Give what every head is to show."""
         shows = self.look(facts).heads
-        if facts[self._phase] != self._test or not beside.lamps:
+        if facts[self._phase] != self._test or not (beside.lamps or beside.numbers):
             return shows
-        return tuple(replace(show, lamp=beside.lamps.get(show.head)) for show in shows)
+        told = facts[self._told : self._told + len(shows)]
+        return tuple(
+            self._tried(show, beside) if aspect != self._untold else show
+            for show, aspect in zip(shows, told, strict=True)
+        )
+
+    def _tried(self, show: ShowAspect, beside: Beside) -> ShowAspect:
+        """Give what a head shows while it is told so in a test: with its single lamp, or with a number."""
+        lamp = beside.lamps.get(show.head)
+        speaks = show.aspect in (Aspect.NUMBER, Aspect.BLUE_FLASH) and show.head in self._layout.numbers
+        number = beside.numbers.get(show.head) if speaks and not lamp else None
+        return replace(show, lamp=lamp, number=number)
 
     def _heads(self, facts: Facts, derived: Derived) -> tuple[ShowAspect, ...]:
         made = []

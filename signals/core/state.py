@@ -135,6 +135,8 @@ class Beside:
     """In a test: the limit allowed to a kart."""
     lamps: Mapping[str, str] = field(default_factory=dict)
     """In a test: the single lamp shown by a head."""
+    numbers: Mapping[str, int] = field(default_factory=dict)
+    """In a test: the number shown by a head."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,13 +9,18 @@ from typing import TypeVar
 from signals.mqtt.codec import Malformed, decode, encode
 from signals.mqtt.contract import (
     AspectCommand,
+    Group,
     Inject,
     Injected,
+    InputReport,
     LimitCommand,
     Message,
+    NodeStatus,
+    Passed,
     Shown,
     State,
     Taken,
+    Where,
 )
 from signals.mqtt.link import Arrived, Owner
 from signals.mqtt.topics import Topics
@@ -23,27 +28,39 @@ from signals.part import MakeLink
 from signals.venue.model import Venue
 
 CLIENT = "instructor.player"
+FILTERS = ("state", "head/+/shown", "head/+/aspect", "kart/+/taken", "kart/+/limit", "injected/+")
+ALL = (*FILTERS, "group", "input/+/state", "node/+/status", "kart/+/where", "loop/+/passed")
 DONE_WITHIN_S = 2.0
 M = TypeVar("M", bound=Message)
 
 
 class Observer:
-    """Hear everything there is to expect, and ask the simulated parts for events."""
+    """Hear everything there is to expect, and ask the simulated parts for events.
 
-    def __init__(self, venue: Venue, make_link: MakeLink) -> None:
+    `client` is who listens, `filters` the topics; only an instructor can ask for events.
+    """
+
+    def __init__(
+        self, venue: Venue, make_link: MakeLink, *, client: str = CLIENT, filters: tuple[str, ...] = FILTERS
+    ) -> None:
         self.state: State | None = None
+        self.group: Group | None = None
         self.told: dict[str, AspectCommand] = {}
         self.limits: dict[int, LimitCommand] = {}
+        self.inputs: dict[str, InputReport] = {}
+        self.nodes: dict[str, NodeStatus] = {}
+        self.where: dict[int, Where] = {}
+        self.passed: dict[str, Passed] = {}
         self._shown: dict[str, tuple[float, Shown]] = {}
+        self._since_s: dict[str, float] = {}
         self._taken: dict[int, tuple[float, Taken]] = {}
         self._venue = venue
         self._topics = Topics.of(venue.id, simulated=venue.simulated)
         self._asked: dict[str, asyncio.Future[Injected]] = {}
         self._listeners: list[Callable[[], None]] = []
-        filters = ("state", "head/+/shown", "head/+/aspect", "kart/+/taken", "kart/+/limit", "injected/+")
         self._up = asyncio.Event()
         self._link = make_link(
-            CLIENT,
+            client,
             subscriptions=tuple((self._topics.name(name), 1) for name in filters),
             owner=Owner(on_message=self._take, on_up=self._up.set),
         )
@@ -64,6 +81,10 @@ class Observer:
     def shown(self, head: str) -> Shown | None:
         """Give what a head reports, None where it was silent for longer than its lease."""
         return _fresh(self._shown.get(head), self._venue.timing.lease_head)
+
+    def shown_since_s(self, head: str) -> float | None:
+        """Give since when (loop time, s) a head has shown the same as now; None if it was never heard."""
+        return self._since_s.get(head)
 
     def taken(self, kart: int) -> Taken | None:
         """Give what a kart obeys, None where it was silent for longer than its lease."""
@@ -95,7 +116,7 @@ class Observer:
             case ("state",):
                 self.state = decode(State, payload)
             case ("head", head, "shown"):
-                self._shown[head] = now, decode(Shown, payload)
+                self._note_shown(head, decode(Shown, payload), now)
             case ("head", head, "aspect"):
                 self.told[head] = decode(AspectCommand, payload)
             case ("kart", number, "taken"):
@@ -104,11 +125,31 @@ class Observer:
                 self.limits[int(number)] = decode(LimitCommand, payload)
             case ("injected", _):
                 self._settle(decode(Injected, payload))
+            case ("group",):
+                self.group = decode(Group, payload)
+            case ("input", name, "state"):
+                self.inputs[name] = decode(InputReport, payload)
+            case ("node", node, "status"):
+                self.nodes[node] = decode(NodeStatus, payload)
+            case ("kart", number, "where"):
+                self.where[int(number)] = decode(Where, payload)
+            case ("loop", loop, "passed"):
+                self.passed[loop] = decode(Passed, payload)
+
+    def _note_shown(self, head: str, shown: Shown, now_s: float) -> None:
+        before = self._shown.get(head)
+        if before is None or _light(before[1]) != _light(shown):
+            self._since_s[head] = now_s
+        self._shown[head] = now_s, shown
 
     def _settle(self, injected: Injected) -> None:
         asked = self._asked.get(injected.id)
         if asked is not None and not asked.done():
             asked.set_result(injected)
+
+
+def _light(shown: Shown) -> tuple[object, ...]:
+    return shown.aspect, shown.driven, shown.proven
 
 
 def _fresh(heard: tuple[float, M] | None, lease_ms: int) -> M | None:

@@ -8,14 +8,11 @@ monitor's own table; what a device left alone shows follows from the table's fai
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import count
-from typing import Any, Literal
+from typing import Literal
 
 from msgspec import Struct
 
-from signals.controller.layout import layout_of
-from signals.core.machine import Core
-from signals.core.state import Event, Member, State
+from signals.core.state import Event, State
 from signals.monitor.patience import RED_MISSING_S
 from signals.monitor.table import less
 from signals.mqtt.codec import encode
@@ -30,11 +27,11 @@ from signals.supervise.supervisor import AGAIN_AFTER_S
 from signals.venue.model import Head, Venue
 from signals.venue.wires import Wire
 from signals.wiring.lint import aspect_of
-from signals.words import Aspect, InputKind, Word
+from signals.wiring.played import BOOT, Played
+from signals.words import Aspect, Word
 
 Kind = Literal["call", "input", "communication", "lamp", "restart", "power"]
-BOOT, INC = "matrix", "node"
-STOPS = frozenset({InputKind.ALARM, InputKind.HARD_STOP, InputKind.STOP_BOX})
+INC = "node"
 RESTARTED_MS = round(1000 * (AGAIN_AFTER_S + Recipe(name="", argv=(), log=None).ready_s))  # type: ignore[arg-type]
 """`kerblight run` brings a controller back within so long, or gives up."""
 
@@ -86,14 +83,10 @@ class _Making:
     def __init__(self, venue: Venue, heads: list[Head]) -> None:
         self._venue = venue
         self._heads = heads
-        self._core = Core(layout_of(venue, 0))
-        self._ids = count(1)
-        self._post = next(post.id for post in venue.posts if post.supervisor)
-        self._settle_ms = venue.timing.settle
+        self._played = Played(venue)
+        self._follow_ms = venue.timing.follow
+        self._noticed_ms = venue.timing.settle + venue.timing.follow
         self._lease_ms = {node.id: node.lease_ms for node in venue.nodes}
-        self._closed = self._core.begin(BOOT)
-        self._armed = self._play(self._closed, *self._to_armed())
-        self._racing = self._play(self._armed, Event(Word.START))
 
     def rows(self) -> Iterator[Row]:
         """Give every row, by kind of cause."""
@@ -101,106 +94,57 @@ class _Making:
         yield from self._inputs()
         yield from self._communication()
         yield from self._lamps()
-        yield self._all("restart", "the controller restarts", self._after("restart"), RESTARTED_MS)
+        restarted = self._played.after("restart")
+        yield self._all("restart", "the controller restarts", restarted, RESTARTED_MS)
         yield from self._power()
 
-    # --- the core
-
-    def _to_armed(self) -> Iterator[Event]:
-        kart = self._venue.karts[0]
-        yield Event("verdict", fields={"verdict": "open", "until": 1, "checked": True})
-        yield Event("stage", fields={"entries": (Member(kart.number, "A driver", kart.class_),)})
-        yield from (Event("confirm", fields={"item": item.id}) for item in self._venue.checklist)
-        yield Event("arm")
-
-    def _play(self, state: State, *events: Event) -> State:
-        """Let the core act on events, a person's as seen just before; raises RuntimeError if refused."""
-        for event in events:
-            by = self._post if event.post == "E" and event.word in set(Word) else event.post
-            seen = (state.boot, state.serial)
-            decision = self._core.step(
-                state, Event(event.word, by, event.fields, f"m{next(self._ids)}", seen), 0
-            )
-            if not decision.accepted:
-                raise RuntimeError(f"{event.word}: {'; '.join(why.sentence for why in decision.refusals)}")
-            state = decision.state
-        return state
-
-    def _after(self, word: str, **fields: Any) -> State:
-        return self._play(self._racing, Event(word, fields=fields))
-
-    def _shown(self, state: State) -> dict[str, Aspect]:
-        return {head: aspect for head, (aspect, _, _) in self._core.picture(state).aspects.items()}
-
     def _all(self, kind: Kind, cause: str, state: State, within_ms: int) -> Row:
-        shown = self._shown(state)
+        shown = self._played.shown(state)
         return Row(kind, cause, {head.id: Cell(shown[head.id], within_ms) for head in self._heads})
 
-    # --- the rows
-
     def _calls(self) -> Iterator[Row]:
-        def row(cause: str, state: State) -> Row:
-            return self._all("call", cause, state, self._settle_ms)
+        played = self._played
 
-        yield row("closed, nobody on the track", self._closed)
-        yield row("armed", self._armed)
-        yield row("start", self._racing)
+        def row(cause: str, state: State) -> Row:
+            return self._all("call", cause, state, self._follow_ms)
+
+        yield row("closed, nobody on the track", played.closed)
+        yield row("armed", played.armed)
+        yield row("start", played.racing)
         for sector in self._venue.sectors:
-            yield row(f"caution in {sector.name}", self._after(Word.CAUTION, where=sector.id))
-        stopped = self._after(Word.STOP)
+            yield row(f"caution in {sector.name}", played.after(Word.CAUTION, where=sector.id))
+        stopped = played.after(Word.STOP)
         yield row("stop", stopped)
-        lift = Event(Word.LIFT, fields={"hold": f"stop:{self._post}", "checked": True})
-        recovery = self._play(stopped, lift)
+        lift = Event(Word.LIFT, fields={"hold": f"stop:{played.post}", "checked": True})
+        recovery = played.play(stopped, lift)
         yield row("the last stop is lifted", recovery)
-        yield row("clear", self._play(recovery, Event(Word.CLEAR, fields={"checked": True})))
-        yield row("finish", self._after(Word.FINISH))
+        yield row("clear", played.play(recovery, Event(Word.CLEAR, fields={"checked": True})))
+        yield row("finish", played.after(Word.FINISH))
 
     def _inputs(self) -> Iterator[Row]:
         prove = {wire.place: wire.prove_ms or CONTACT_MS for wire in self._venue.wires}
         for each in self._venue.inputs:
             if each.id in prove:
-                active = self._after("input-active", input=each.id)
-                yield self._all("input", f"{each.id} pressed or open", active, POLL_MS + self._settle_ms)
-                fault = self._after("input-fault", input=each.id)
-                within_ms = POLL_MS + prove[each.id] + self._settle_ms
+                active = self._played.after("input-active", input=each.id)
+                yield self._all("input", f"{each.id} pressed or open", active, POLL_MS + self._follow_ms)
+                fault = self._played.after("input-fault", input=each.id)
+                within_ms = POLL_MS + prove[each.id] + self._follow_ms
                 yield self._all("input", f"{each.id} cut or shorted", fault, within_ms)
 
     def _communication(self) -> Iterator[Row]:
         """Let beats stop, and see what heads do by themselves; let writes stop, and see what devices do."""
-        alone = {head.id: Cell(self._alone(head), self._lease_ms[head.node]) for head in self._heads}
+        alone = {head.id: Cell(fallen(self._venue, head), self._lease_ms[head.node]) for head in self._heads}
         yield Row("communication", "no beat reaches the head's node", alone)
-        cut = {head.id: self._cut(head) for head in self._heads}
+        cut = {head.id: left_alone(self._venue, head) for head in self._heads}
         yield Row("communication", "the head's device is cut off", cut)
-        monitor = self._after("monitor-lost")
-        yield self._all("communication", "the conflict monitor is silent", monitor, self._settle_ms)
-
-    def _alone(self, head: Head) -> Aspect:
-        """Show green by the node's own rules, let the lease pass, and see."""
-        lease = Lease(self._lease_ms[head.node], lambda: INC)
-        logic = HeadLogic(head, lease, self._venue.choices.fail_aspect)
-        lease.hear(Beat(boot=BOOT, seq=1, epoch=0, stop=False, test=False, at=0), 0.0)
-        green = AspectCommand(boot=BOOT, seq=1, epoch=0, inc=INC, aspect=Aspect.GREEN)
-        logic.hear("aspect", encode(green))
-        logic.settle(0.0, 0.0)
-        if logic.display.aspect is not Aspect.GREEN:
-            raise RuntimeError(f"{head.id} does not obey a green that it must obey")
-        over_ms = float(lease.lease_ms)
-        lease.pass_time(over_ms)
-        logic.settle(over_ms, over_ms)
-        return logic.display.aspect
-
-    def _cut(self, head: Head) -> Cell:
-        wires = self._outs(head)
-        shows = aspect_of(head, frozenset(wire.aspect for wire in wires if wire.fail_state == "on"))
-        watchdogs = [wire.watchdog_ms for wire in wires]
-        if all(watchdogs):
-            return Cell(shows, max(ms or 0 for ms in watchdogs))
-        return Cell("stays as it is (no watchdog)", None)
+        monitor = self._played.after("monitor-lost")
+        yield self._all("communication", "the conflict monitor is silent", monitor, self._noticed_ms)
 
     def _lamps(self) -> Iterator[Row]:
         """Let a lamp stay dark while it is due, and see what monitor and controller make of it."""
-        lost = {head.id: self._shown(self._after("head-lost", head=head.id))[head.id] for head in self._heads}
-        tripped = self._shown(self._after("monitor-tripped"))
+        played = self._played
+        lost = {head.id: self._lost(head) for head in self._heads}
+        tripped = played.shown(played.after("monitor-tripped"))
         names = sorted({lamp for head in self._heads for lamps in head.aspects.values() for lamp in lamps})
         for lamp in names:
             cells = {
@@ -210,17 +154,20 @@ class _Making:
             }
             yield Row("lamp", f"{lamp} stays dark while due", cells)
 
+    def _lost(self, head: Head) -> Aspect:
+        return self._played.shown(self._played.after("head-lost", head=head.id))[head.id]
+
     def _failed(self, head: Head, lamp: str, lost: Aspect, tripped: Aspect) -> Cell:
-        wire = next((wire for wire in self._outs(head) if wire.aspect == lamp), None)
+        wire = next((wire for wire in outs_of(self._venue, head) if wire.aspect == lamp), None)
         if wire is None or wire.feedback_ref is None:
             return Cell("not seen (no sensor)", None)
         due = next(aspect for aspect, lamps in head.aspects.items() if lamps == (lamp,))
         prove_ms = wire.prove_ms or PROVE_MS
         if not less(Aspect.DARK, due):
-            return Cell(lost, prove_ms + 2 * self._settle_ms)
+            return Cell(lost, prove_ms + self._noticed_ms)
         trip_ms = round(RED_MISSING_S * 1000) if due is Aspect.RED else self._venue.timing.monitor_trip
         dead = " (its red is dark)" if lamp in head.aspects[tripped] else ""
-        return Cell(f"{tripped}{dead}", prove_ms + trip_ms + self._settle_ms)
+        return Cell(f"{tripped}{dead}", prove_ms + trip_ms + self._follow_ms)
 
     def _power(self) -> Iterator[Row]:
         """Take the current away: a device lets go of everything, a lamp is dark."""
@@ -229,7 +176,36 @@ class _Making:
         yield Row("power", "its lamps have no power", {head.id: Cell(Aspect.DARK, 0) for head in self._heads})
 
     def _let_go(self, head: Head) -> Aspect:
-        return aspect_of(head, frozenset(wire.aspect for wire in self._outs(head) if wire.invert))
+        return aspect_of(head, frozenset(wire.aspect for wire in outs_of(self._venue, head) if wire.invert))
 
-    def _outs(self, head: Head) -> list[Wire]:
-        return [wire for wire in self._venue.wires if wire.place == head.id and wire.direction == "out"]
+
+def fallen(venue: Venue, head: Head) -> Aspect:
+    """Give what a head shows when no beat reaches it: green by the node's own rules, and the lease past."""
+    lease_ms = next(node.lease_ms for node in venue.nodes if node.id == head.node)
+    lease = Lease(lease_ms, lambda: INC)
+    logic = HeadLogic(head, lease, venue.choices.fail_aspect)
+    lease.hear(Beat(boot=BOOT, seq=1, epoch=0, stop=False, test=False, at=0), 0.0)
+    green = AspectCommand(boot=BOOT, seq=1, epoch=0, inc=INC, aspect=Aspect.GREEN)
+    logic.hear("aspect", encode(green))
+    logic.settle(0.0, 0.0)
+    if logic.display.aspect is not Aspect.GREEN:
+        raise RuntimeError(f"{head.id} does not obey a green that it must obey")
+    over_ms = float(lease.lease_ms)
+    lease.pass_time(over_ms)
+    logic.settle(over_ms, over_ms)
+    return logic.display.aspect
+
+
+def left_alone(venue: Venue, head: Head) -> Cell:
+    """Give what the wires of a head make of a device that nobody writes to."""
+    wires = outs_of(venue, head)
+    shows = aspect_of(head, frozenset(wire.aspect for wire in wires if wire.fail_state == "on"))
+    watchdogs = [wire.watchdog_ms for wire in wires]
+    if all(watchdogs):
+        return Cell(shows, max(ms or 0 for ms in watchdogs))
+    return Cell("stays as it is (no watchdog)", None)
+
+
+def outs_of(venue: Venue, head: Head) -> list[Wire]:
+    """Give the wires that drive a head's lamps."""
+    return [wire for wire in venue.wires if wire.place == head.id and wire.direction == "out"]

@@ -228,6 +228,29 @@ def test_lamps_are_lent_shown_and_given_back(session: Any) -> None:
     assert session.picture.karts[1].limit_kmh == 0
 
 
+def test_a_single_lamp_goes_back_with_what_it_was_shown_under_and_is_not_lent_anew(session: Any) -> None:
+    session.ok("lend")
+    session.ok("show", head="h2", aspect="red", lamp="red")
+    assert session.picture.aspects["h2"] == (Aspect.RED, None, "red")
+    session.wait(10_000)
+    assert session.picture.aspects["h2"] == (Aspect.DARK, None, None)
+    session.ok("show", head="h2", aspect="red", lamp="red")
+    session.ok("give-back")
+    session.ok("lend")
+    assert session.picture.aspects["h2"] == (Aspect.DARK, None, None)
+
+
+def test_a_number_display_is_tried_with_a_number(session: Any) -> None:
+    able = next(iter(session.core.layout.numbers))
+    session.ok("lend")
+    session.ok("show", head=able, aspect="number", kart=88)
+    assert session.picture.aspects[able] == (Aspect.NUMBER, 88, None)
+    session.ok("show", head=able, aspect="blue-flash", kart=2)
+    assert session.picture.aspects[able] == (Aspect.BLUE_FLASH, 2, None)
+    session.ok("show", head=able, aspect="red", kart=2)
+    assert session.picture.aspects[able] == (Aspect.RED, None, None)
+
+
 def test_out_of_service_needs_a_flag_and_a_twin(session: Any) -> None:
     session.equipment("head-lost", head="px1")
     assert "head-fault" in session.refused("arm")

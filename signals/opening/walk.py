@@ -1,0 +1,418 @@
+"""The walk: asks row after row, keeps every answer before the next question, and goes on after any break.
+
+    refusals = await walk.begin()
+    while isinstance(step := await walk.ask(), Question):
+        found = await walk.say(...)
+
+One `Walk` at a time writes in a book (`Book.held`); whoever drives it holds the book. Nothing is asked
+twice but what failed and is asked again (`again`), and what the venue file has changed since.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable, Iterable
+from importlib.metadata import version
+from pathlib import Path
+
+import msgspec
+
+from signals.clock import utc_ms
+from signals.controller.day import day_end_after, day_of
+from signals.opening.book import Book, digest_of
+from signals.opening.contacts import CutOff, Pressed
+from signals.opening.entries import Entries
+from signals.opening.floor import Floor, Sentences
+from signals.opening.items import Item
+from signals.opening.judgement import Judgement, judge, spared
+from signals.opening.karts import Answers, Limit
+from signals.opening.lights import Lights
+from signals.opening.looks import Look
+from signals.opening.measures import call_back, call_for
+from signals.opening.places import cut_today, devices_of
+from signals.opening.rows import Kind, Row, rows_of
+from signals.opening.sheet import (
+    CauseFound,
+    Found,
+    Measure,
+    MeasureKind,
+    Question,
+    Said,
+    Sheet,
+    Signature,
+    Standstill,
+    Tries,
+)
+from signals.opening.task import Site, Task
+from signals.opening.uptime import moved, stamp
+from signals.venue.model import Venue
+from signals.words import Phase, Verdict, Word
+
+TASKS: dict[Kind, type[Task]] = {
+    Kind.LAMP: Look,
+    Kind.SHOWS: Look,
+    Kind.CUT: CutOff,
+    Kind.INPUT: Pressed,
+    Kind.ANSWERS: Answers,
+    Kind.LIMIT: Limit,
+    Kind.ITEM: Item,
+}
+NEEDS: dict[Kind, Phase] = {
+    Kind.LAMP: Phase.TEST,
+    Kind.SHOWS: Phase.TEST,
+    Kind.ANSWERS: Phase.TEST,
+    Kind.LIMIT: Phase.TEST,
+    Kind.CUT: Phase.CLOSED,
+    Kind.INPUT: Phase.CLOSED,
+}
+"""The phase a kind of row is walked in; what is only looked at needs none."""
+MEANWHILE = "The lamps were taken back meanwhile, so the answer counts for nothing; go on to be asked again."
+
+
+def _nothing(_: Found) -> None:
+    return None
+
+
+class Walk:
+    """One venue's opening check of one day.
+
+    Args:
+        venue: as loaded; a changed file is another venue, and asks its touched rows again.
+        floor: the post that calls and the ears that listen.
+        book: where it is kept; held by the caller.
+        by: who walks now; may be set anew when somebody else takes the phone.
+        entries: the venue's journal, where it is on this machine.
+        causes: ids and marks of the causes of the cause-and-effect run (`causes.marks_of`).
+        eyes: ask a person even where sensors see everything.
+        tell: called with every row's finding, asked or not.
+        now_ms: the machine's clock, UTC ms.
+
+    """
+
+    def __init__(
+        self,
+        venue: Venue,
+        floor: Floor,
+        book: Book,
+        *,
+        by: str,
+        entries: Entries | None = None,
+        causes: dict[str, str] | None = None,
+        eyes: bool = False,
+        tell: Callable[[Found], None] = _nothing,
+        now_ms: Callable[[], int] = utc_ms,
+    ) -> None:
+        self.by = by
+        self.book = book
+        self._venue = venue
+        self._floor = floor
+        self._entries = entries or Entries(None)
+        self._causes = causes or {}
+        self._eyes = eyes
+        self._tell = tell
+        self._now_ms = now_ms
+        self._sheet: Sheet | None = None
+        self._task: Task | None = None
+        self._site: Site | None = None
+
+    @property
+    def sheet(self) -> Sheet:
+        """The walk as it is on the disk. Raises RuntimeError before `begin`."""
+        if self._sheet is None:
+            raise RuntimeError("the walk has not begun")
+        return self._sheet
+
+    # --- beginning and ending
+
+    async def begin(self) -> Sentences:
+        """Begin today's walk, or go on with it; gives the sentences against it: karts out, holds, a session.
+
+        Raises:
+            Unusable: the controller does not answer, or the walk cannot be kept.
+            BadInput: the walk that is under way cannot be read.
+
+        """
+        if against := await self._floor.into(Phase.TEST):
+            return against
+        self._keep(self._taken_up())
+        self._site = Site(
+            venue=self._venue,
+            floor=self._floor,
+            lights=Lights(self._floor),
+            now_ms=self._now_ms,
+            by=self.by,
+            run=self.sheet.run,
+            eyes=self._eyes,
+        )
+        return ()
+
+    async def rest(self) -> None:
+        """Give the lamps back; whatever was said is kept, and `begin` goes on from there."""
+        await self._end_task()
+        if self._floor.state.phase is Phase.TEST:
+            await self._floor.call(Word.GIVE_BACK)
+
+    def _taken_up(self) -> Sheet:
+        """Give the sheet to go on with: today's, with the touched rows open again, or a fresh one."""
+        now_ms = self._now_ms()
+        kept, day = self.book.sheet(), day_of(self._venue.operating, now_ms)
+        stale = kept is None or kept.day != day or kept.venue != self._venue.id
+        if kept is None or stale or moved(kept.clock, stamp(now_ms)):
+            fresh = self._fresh(day, now_ms)
+            self._write("begun", run=fresh.run, by=self.by, digest=fresh.digest)
+            return fresh
+        taken = self._renewed(kept, now_ms) if kept.digest != self._venue.digest or kept.signed else kept
+        self._write("resumed", run=taken.run, by=self.by, digest=taken.digest, reopened=taken.reopened)
+        return taken
+
+    def _fresh(self, day: str, now_ms: int) -> Sheet:
+        run = f"{day}-{secrets.token_hex(2)}"
+        cut = cut_today(self._venue, self.book.signed())
+        return Sheet(
+            run=run,
+            version=version("kerblight"),
+            venue=self._venue.id,
+            name=self._venue.name,
+            digest=self._venue.digest,
+            simulated=self._venue.simulated,
+            timezone=self._venue.operating.timezone,
+            day=day,
+            post=self._floor.caller.post,
+            by=self.by,
+            began_at=now_ms,
+            clock=stamp(now_ms),
+            cut=cut,
+            rows=rows_of(self._venue, cut=cut, run=run),
+            devices=devices_of(self._venue, self._floor.ears),
+        )
+
+    def _renewed(self, kept: Sheet, now_ms: int) -> Sheet:
+        """Carry over what still counts: rows of the same mark; a signed walk goes on under a new name."""
+        fresh = self._fresh(kept.day, now_ms)
+        cut = kept.cut if kept.cut in {head.id for head in self._venue.heads} else fresh.cut
+        rows = rows_of(self._venue, cut=cut, run=fresh.run)
+        marks = {row.id: row.mark for row in kept.rows}
+        same = {row.id for row in rows if marks.get(row.id) == row.mark}
+        places = {row.place for row in rows}
+        return msgspec.structs.replace(
+            fresh,
+            cut=cut,
+            rows=rows,
+            tries={id_: tries for id_, tries in kept.tries.items() if id_ in same},
+            causes={id_: c for id_, c in kept.causes.items() if self._causes.get(id_) == c.mark},
+            measures=tuple(m for m in kept.measures if m.place in places),
+            reopened=tuple(sorted(id_ for id_ in kept.tries if id_ not in same)),
+        )
+
+    # --- asking and saying
+
+    async def ask(self) -> Question | Standstill | None:
+        """Go on to the next row that a person must answer; None when none is left.
+
+        Rows that sensors answer are found on the way (`tell`). A standstill says why it cannot go on
+        now; ask again once that is over.
+        """
+        await self._end_task()
+        while (row := self._next()) is not None:
+            if row.kind in NEEDS and (against := await self._floor.into(NEEDS[row.kind])):
+                return Standstill(against)
+            task = self._task = TASKS[row.kind](self._on_site(), row)
+            began = await task.begin()
+            if isinstance(began, Found):
+                await self._end_task()
+                self._note(began)
+            elif isinstance(began, Standstill):
+                await self._end_task()
+                return began
+            else:
+                return self._numbered(began)
+        return None
+
+    async def say(self, said: Said) -> Found | Question | Standstill:
+        """Take what a person says of the question asked last, before it is told what was expected.
+
+        Some rows have a second question. An answer about lamps that were taken back counts for nothing.
+        """
+        task = self._task
+        if task is None:
+            raise RuntimeError("nothing was asked")
+        if NEEDS.get(task.row.kind) is Phase.TEST and self._floor.state.phase is not Phase.TEST:
+            await self._end_task()
+            return Standstill((MEANWHILE,))
+        judged = await task.judge(said)
+        if isinstance(judged, Question):
+            return self._numbered(judged)
+        await self._end_task()
+        found = msgspec.structs.replace(judged, note=said.note)
+        self._note(found)
+        return found
+
+    async def all_good(self) -> list[Found]:
+        """Say yes to the item asked, and to every other open item of the same place."""
+        task = self._task
+        if task is None or task.row.kind is not Kind.ITEM:
+            raise RuntimeError("no item was asked")
+        rows = (row for row in self._open() if row.kind is Kind.ITEM and row.place == task.row.place)
+        found = [await Item(self._on_site(), row).judge(Said(good=True)) for row in rows]
+        await self._end_task()
+        for each in found:
+            self._note(each)
+        return found
+
+    async def later(self) -> None:
+        """Put the row that was asked at the end of the walk."""
+        if self._task is None:
+            return
+        row = self._task.row.id
+        await self._end_task()
+        later = (*(id_ for id_ in self.sheet.later if id_ != row), row)
+        self._keep(msgspec.structs.replace(self.sheet, later=later))
+
+    def again(self, rows: Iterable[str] | None = None) -> tuple[str, ...]:
+        """Ask rows again after a repair, by default all that failed or were not seen; gives which.
+
+        What was found first stays on the sheet as found; what is found next is how it was left.
+        """
+        tries = self.sheet.tries
+        short = (id_ for id_, each in tries.items() if each.left.outcome in ("failed", "not seen"))
+        chosen = tuple(id_ for id_ in (short if rows is None else rows) if id_ in tries)
+        retest = tuple(dict.fromkeys((*self.sheet.retest, *chosen)))
+        self._keep(msgspec.structs.replace(self.sheet, retest=retest))
+        self._write("again", run=self.sheet.run, by=self.by, rows=chosen)
+        return chosen
+
+    def take_causes(self, found: Iterable[CauseFound]) -> None:
+        """Take what came of the cause-and-effect run."""
+        causes = self.sheet.causes | {each.id: each for each in found}
+        self._keep(msgspec.structs.replace(self.sheet, causes=causes))
+
+    # --- measures and the verdict
+
+    async def put_in_force(self, kind: MeasureKind, place: str, *, reason: str, flag: str = "") -> Sentences:
+        """Set a kart aside, take a head out of service (naming who flags there), or put wet limits in force.
+
+        It is in force at once; gives what refuses it.
+        """
+        word, fields = call_for(kind, place, reason=reason, flag=flag)
+        if against := await self._floor.call(word, **fields):
+            return against
+        made = Measure(kind=kind, place=place, reason=reason, at=self._now_ms(), by=self.by, flag=flag)
+        kept = tuple(each for each in self.sheet.measures if (each.kind, each.place) != (kind, place))
+        self._keep(msgspec.structs.replace(self.sheet, measures=(*kept, made)))
+        self._write("in-force", run=self.sheet.run, measure=made)
+        return ()
+
+    async def take_back(self, kind: MeasureKind, place: str) -> Sentences:
+        """End a measure: a kart is back in the pit, limits are dry; a head stays out until the day ends."""
+        call = call_back(kind, place)
+        if call is None:
+            return (f"Head {place} stays out of service until the end of the operating day.",)
+        if against := await self._floor.call(call[0], **call[1]):
+            return against
+        kept = tuple(each for each in self.sheet.measures if (each.kind, each.place) != (kind, place))
+        self._keep(msgspec.structs.replace(self.sheet, measures=kept))
+        self._write("taken-back", run=self.sheet.run, kind=kind, place=place, by=self.by)
+        return ()
+
+    def judgement(self) -> Judgement:
+        """Judge what there is so far."""
+        return judge(self.sheet, self._causes)
+
+    async def sign(self, verdict: Verdict, *, by: str, witness: str = "", note: str = "") -> Path | Sentences:
+        """Sign the verdict by name: the controller takes it, the record is filed; gives its file.
+
+        Or the sentences against it: rows that are open, what failed, a name that is missing, a refusal.
+        """
+        if not by.strip():
+            return ("Nobody signs: a verdict needs a name.",)
+        await self._end_task()
+        if self._floor.state.phase is Phase.TEST and (against := await self._floor.into(Phase.CLOSED)):
+            return against
+        judged = self.judgement()
+        if judged.against[verdict]:
+            return judged.against[verdict]
+        signature = self._signature(verdict, judged, by.strip(), witness.strip(), note)
+        if against := await self._called(signature):
+            return against
+        return self._filed(signature)
+
+    def _signature(self, verdict: Verdict, judged: Judgement, by: str, witness: str, note: str) -> Signature:
+        now_ms = self._now_ms()
+        return Signature(
+            verdict=verdict,
+            restriction=judged.restriction if verdict is Verdict.OPEN_RESTRICTED else "",
+            by=by,
+            witness=witness,
+            at=now_ms,
+            until=day_end_after(self._venue.operating, now_ms),
+            note=note,
+        )
+
+    async def _called(self, signature: Signature) -> Sentences:
+        """Tell the controller; what it says of missing rows it takes from the walk."""
+        fields = {"verdict": signature.verdict, "until": signature.until, "by": signature.by}
+        fields |= {"checked": True} if signature.verdict is not Verdict.DO_NOT_OPEN else {}
+        fields |= {"reason": signature.restriction} if signature.restriction else {}
+        return await self._floor.call(Word.VERDICT, **fields)
+
+    def _filed(self, signature: Signature) -> Path:
+        signed = msgspec.structs.replace(self.sheet, signed=signature)
+        self._keep(signed)
+        path = self.book.file(self.sheet)
+        self._write("signed", run=signed.run, **msgspec.structs.asdict(signature), record=digest_of(path))
+        return path
+
+    # --- inside
+
+    def _on_site(self) -> Site:
+        if self._site is None:
+            raise RuntimeError("the walk has not begun")
+        self._site.by = self.by
+        return self._site
+
+    def _settled(self, row: Row) -> bool:
+        return row.id in self.sheet.tries and row.id not in self.sheet.retest
+
+    def _open(self) -> list[Row]:
+        away = spared(self.sheet.measures)
+        return [row for row in self.sheet.rows if row.place not in away and not self._settled(row)]
+
+    def _next(self) -> Row | None:
+        """Give the next row: in order, those put off at the end."""
+        put_off = {id_: place for place, id_ in enumerate(self.sheet.later)}
+        return min(self._open(), key=lambda row: put_off.get(row.id, -1), default=None)
+
+    def _numbered(self, question: Question) -> Question:
+        of = len(self.sheet.rows)
+        return msgspec.structs.replace(question, number=of - len(self._open()) + 1, of=of)
+
+    async def _end_task(self) -> None:
+        task, self._task = self._task, None
+        if task is not None:
+            await task.end()
+
+    def _note(self, found: Found) -> None:
+        sheet, before = self.sheet, self.sheet.tries.get(found.row)
+        tries = (
+            Tries(found=before.found, left=found, count=before.count + 1)
+            if before
+            else Tries(found=found, left=found)
+        )
+        self._keep(
+            msgspec.structs.replace(
+                sheet,
+                tries=sheet.tries | {found.row: tries},
+                later=tuple(id_ for id_ in sheet.later if id_ != found.row),
+                retest=tuple(id_ for id_ in sheet.retest if id_ != found.row),
+            )
+        )
+        self._write("row", run=sheet.run, found=found)
+        self._tell(found)
+
+    def _keep(self, sheet: Sheet) -> None:
+        kept = msgspec.structs.replace(sheet, clock=stamp(self._now_ms()))
+        self.book.keep(kept)
+        self._sheet = kept
+
+    def _write(self, what: str, **about: object) -> None:
+        self._entries.write(self._floor.caller.state, self._now_ms(), what, **about)
