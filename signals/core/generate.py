@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from signals.core.forms import Interlock, Kind, Rule, Timer
 from signals.core.machines import MACHINES, arcs
 from signals.core.table import TABLE
+from signals.core.table.depth import DEPTH
 from signals.say import PHASES
 from signals.words import Phase
 
@@ -88,6 +89,8 @@ def _rule(rule: Rule) -> str:
         lines.append(f"- In: {', '.join(f'{phase} ({PHASES[Phase(phase)]})' for phase in rule.phases)}.")
     if rule.needs:
         lines.append(f"- Refused by: {', '.join(f'`{need}`' for need in rule.needs)}.")
+    if rule.name in DEPTH:
+        lines.append(f"- Redundant, defence in depth: {', '.join(f'`{need}`' for need in DEPTH[rule.name])}.")
     for move in rule.moves:
         when = "" if move.when == "True" else f", when {_code(move.when)}"
         lines.append(f"- Moves {_code(move.target)} from {' or '.join(move.source)} to {move.to}{when}.")
@@ -101,7 +104,8 @@ def _everywhere() -> str:
         " `id-reused`, and every permissive one `journal-fault` and `stale-view`. A call outside its phases"
         " is refused as `wrong-phase`, one that names something the venue lacks as `unknown-target`."
         " All reasons are given at once. A name after a slash tells variants of one interlock apart;"
-        " refusals give the part before it."
+        " refusals give the part before it. An interlock that is redundant changes nothing of what can be"
+        " reached when it alone is taken away: the rule's phases or its other interlocks refuse already."
     )
 
 

@@ -17,9 +17,11 @@ from signals.cli.options import DEFAULT_VENUE, AsJson
 from signals.cli.output import FELL_SHORT, print_json
 from signals.controller.layout import layout_of as layout_of_venue
 from signals.core.table import TABLE
+from signals.core.table.depth import DEPTH
 from signals.errors import Unusable
 from signals.proof.asking import CHECKERS
-from signals.proof.mutants import Fate, Verdict, try_all
+from signals.proof.mutants import Fate, Verdict, redundant, try_all
+from signals.proof.pins import KILLED_AT_LEAST
 from signals.proof.protocol import explore_protocol
 from signals.proof.prove import Proof, Prover, Say, explore_slice
 from signals.proof.scopes import SLICES, Size
@@ -238,9 +240,13 @@ def _mutants(say: Say, *, as_json: bool) -> None:
         workers=os.cpu_count() or 1, progress=lambda done, all_: say(f"{done} of {all_} mutants")
     )
     unexplained = [v for v in verdicts if v.fate is not Fate.KILLED and not explained(v)]
+    misprinted = dict(
+        set(redundant(verdicts).items()) ^ {(rule, tuple(sorted(n))) for rule, n in DEPTH.items()}
+    )
     if as_json:
         print_json({"mutants": len(verdicts), "fates": _fates(verdicts), "verdicts": verdicts,
-                    "unexplained": [verdict.mutant for verdict in unexplained]})  # fmt: skip
+                    "unexplained": [verdict.mutant for verdict in unexplained],
+                    "redundant": redundant(verdicts), "redundant_as_listed": not misprinted})  # fmt: skip
     else:
         for verdict in verdicts:
             if verdict.fate in (Fate.SURVIVED, Fate.UNEXPLORED):
@@ -248,8 +254,16 @@ def _mutants(say: Say, *, as_json: bool) -> None:
                     f"  {verdict.fate}: {verdict.mutant}: {EXPLAINED.get(verdict.mutant, 'UNEXPLAINED')}"
                 )
         told = ", ".join(f"{count} {fate}" for fate, count in _fates(verdicts).items())
+        for rule in misprinted:
+            found = ", ".join(redundant(verdicts).get(rule, ())) or "nothing"
+            typer.echo(f"  {rule}: redundant is {found}, NOT WHAT signals/core/table/depth.py LISTS")
         typer.echo(f"{len(verdicts)} mutants: {told}; {len(unexplained)} unexplained")
-    if unexplained:
+    too_few = _fates(verdicts)[Fate.KILLED.value] < KILLED_AT_LEAST
+    if too_few and not as_json:
+        typer.echo(
+            f"  FEWER KILLED THAN THE {KILLED_AT_LEAST} THAT ARE PINNED: is a property weaker than it was?"
+        )
+    if unexplained or misprinted or too_few:
         raise typer.Exit(FELL_SHORT)
 
 

@@ -8,7 +8,7 @@ wherever its rule is explored, steps that change nothing aside, is no other tabl
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -18,6 +18,7 @@ from signals.core.forms import Rule, Table
 from signals.core.ground import Ground
 from signals.core.state import Layout
 from signals.core.table import TABLE
+from signals.core.table.depth import OF_THE_CALL
 from signals.proof.columns import Columns
 from signals.proof.crew import Crew
 from signals.proof.live import lives
@@ -28,6 +29,8 @@ from signals.proof.space import Keys, Space, chunks
 from signals.proof.states import CHUNK, Explorer, Found
 from signals.proof.stating import Statements
 from signals.words import Word
+
+WITHOUT = ": without interlock "
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +63,16 @@ class Verdict:
     where: str = ""
 
 
+def redundant(verdicts: Iterable[Verdict]) -> dict[str, tuple[str, ...]]:
+    """Give, by rule, the interlocks without which the table reaches the same (see `core.table.depth`)."""
+    found: dict[str, list[str]] = {}
+    for verdict in verdicts:
+        rule, _, interlock = verdict.mutant.partition(WITHOUT)
+        if interlock and verdict.fate is Fate.EQUIVALENT and interlock not in OF_THE_CALL:
+            found.setdefault(rule, []).append(interlock)
+    return {rule: tuple(sorted(interlocks)) for rule, interlocks in found.items()}
+
+
 # -- making them ---------------------------------------------------------------------------------------
 
 
@@ -70,7 +83,7 @@ def mutants(ground: Ground) -> Iterator[Mutant]:
     for rule in table.rules:
         for interlock in ground.needs(rule):
             waived = frozenset({(rule.name, interlock.name)})
-            yield Mutant(f"{rule.name}: without {interlock.name}", rule.name, table, waived)
+            yield Mutant(f"{rule.name}{WITHOUT}{interlock.name}", rule.name, table, waived)
         for changed, said in _changes(rule, members):
             rules = tuple(changed if each is rule else each for each in table.rules)
             yield Mutant(f"{rule.name}: {said}", rule.name, replace(table, rules=rules))
@@ -289,7 +302,10 @@ def try_one(mutant: Mutant, where: Sequence[Court]) -> Verdict:
 
 
 def try_all(
-    *, workers: int, only: Callable[[Mutant], bool] = lambda _: True, progress: Callable[[int, int], None]
+    *,
+    workers: int,
+    only: Callable[[Mutant], bool] = lambda _: True,
+    progress: Callable[[int, int], None] = lambda _done, _all: None,
 ) -> list[Verdict]:
     """Try every mutant of the table, the rules shared out among processes."""
     where = courts()

@@ -1,7 +1,7 @@
-"""Digests of what the rule table reaches, by size: a change of the table that changes a graph must be meant.
+"""What the rule table is known to give: a change of the table that changes it must be meant.
 
-`kerblight prove` prints the digest of what it explored and falls short where it is not the one here:
-look at what changed, then write the new one down.
+`kerblight prove` prints what it found and falls short where it is not what stands here: look at what
+changed, then write the new one down.
 """
 
 from __future__ import annotations
@@ -15,3 +15,5 @@ PINNED = {
     "3×2×1": "c8dbd6368b7ff9c0-17dff5390414da7e",
 }
 """Sectors × karts × posts -> digest of all states, and of all transitions."""
+KILLED_AT_LEAST = 894
+"""Mutants of the table that a property kills."""
