@@ -28,6 +28,8 @@ class Purpose(IntEnum):
     INCIDENT = 8
     REACTS = 9
     """How quick a driver is among drivers."""
+    DRILL = 20
+    """What happens in a drill, when, where and to whom."""
 
 
 def _mix(word: int) -> int:

@@ -29,6 +29,11 @@ def group(venue: Venue, turn: int) -> list[Entry]:
     ]
 
 
+def driver(place: int) -> str:
+    """Give the invented driver at a place of a group."""
+    return _NAMES[place % len(_NAMES)]
+
+
 def late(taken: Collection[str]) -> str:
     """Give a driver who comes late: one of the invented who does not drive yet."""
     return next((name for name in _NAMES if name not in taken), _NAMES[0])

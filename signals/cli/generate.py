@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+from importlib.metadata import entry_points
 from pathlib import Path
 from typing import Annotated
 
@@ -21,15 +22,17 @@ SOURCES = (
     "signals.proof.generate",
 )
 """Modules with `generated() -> dict[str, str]`: path below the repository's root, and text."""
+ENTRY_POINTS = "kerblight.generated"
+"""Such functions of `sim` and of other distributions."""
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None)
 
 
 def all_generated() -> dict[str, str]:
     """Give every generated file's text by its path below the root."""
-    return {
-        path: text for source in SOURCES for path, text in importlib.import_module(source).generated().items()
-    }
+    makers = [importlib.import_module(source).generated for source in SOURCES]
+    makers += [point.load() for point in entry_points(group=ENTRY_POINTS)]
+    return {path: text for make in makers for path, text in make().items()}
 
 
 def root() -> Path:

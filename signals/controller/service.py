@@ -26,7 +26,7 @@ from signals.controller.log import Complaints, say
 from signals.controller.publish import Publisher
 from signals.controller.restart import begin
 from signals.core.machine import Core
-from signals.core.state import Event
+from signals.core.state import Event, Layout
 from signals.journal import Journal
 from signals.mqtt import contract
 from signals.mqtt.codec import encode
@@ -39,21 +39,34 @@ from signals.words import Phase, Verdict
 
 FIRST_CONTACT_S = 10.0
 """How long equipment may take to be heard after a start: as long as a process may take to be ready."""
+MakeCore = Callable[[Layout], Core]
 QUIET = (Phase.CLOSED, Phase.TEST, Phase.STAGING)
 """Phases in which no head is told green by itself and no kart may leave the pit."""
 
 
 class Controller:
-    """Runs one venue. `threaded` writes the journal beside the loop: for real time only."""
+    """Runs one venue. `threaded` writes the journal beside the loop: for real time only.
+
+    `make_core` compiles the rules for a layout, which takes a second: a core is pure, so whoever runs
+    many controllers of one venue in turn may give them the same one.
+    """
 
     def __init__(
-        self, venue: Venue, make_link: MakeLink, *, journal: Journal, clock: Clock, threaded: bool = False
+        self,
+        venue: Venue,
+        make_link: MakeLink,
+        *,
+        journal: Journal,
+        clock: Clock,
+        threaded: bool = False,
+        make_core: MakeCore | None = None,
     ) -> None:
         self._venue = venue
         self._make_link = make_link
         self._journal = journal
         self._clock = clock
         self._threaded = threaded
+        self._make_core = make_core
 
     async def run(self, ready: Callable[[], None]) -> None:
         """Work until cancelled; `ready` is called once everything was published.
@@ -62,7 +75,14 @@ class Controller:
             Unusable: the journal holds a state that does not fit the venue.
 
         """
-        boot = _Boot(self._venue, self._make_link, self._journal, self._clock, threaded=self._threaded)
+        boot = _Boot(
+            self._venue,
+            self._make_link,
+            self._journal,
+            self._clock,
+            threaded=self._threaded,
+            make_core=self._make_core or Core,
+        )
         await boot.run(ready)
 
 
@@ -70,13 +90,20 @@ class _Boot:
     """One boot of the controller, from its start to its end."""
 
     def __init__(
-        self, venue: Venue, make_link: MakeLink, journal: Journal, clock: Clock, *, threaded: bool
+        self,
+        venue: Venue,
+        make_link: MakeLink,
+        journal: Journal,
+        clock: Clock,
+        *,
+        threaded: bool,
+        make_core: MakeCore,
     ) -> None:
         self._boot = secrets.token_hex(4)
         self._venue = venue
         self._clock = clock
         self._loop = asyncio.get_running_loop()
-        core = Core(layout_of(venue, clock.now_ms()))
+        core = make_core(layout_of(venue, clock.now_ms()))
         beginning = begin(core, journal, self._boot)
         self._since_ms = beginning.since_ms
         self._day_end_ms = day_end_after(venue.operating, self._since_ms or clock.now_ms())

@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import TypeVar
 
 import msgspec
 from msgspec import Struct
@@ -21,6 +22,7 @@ from signals.venue.model import Venue
 from signals.venue.read import BROKEN, listed, nearest, read, shown
 from signals.words import Aspect
 
+T = TypeVar("T")
 REFUSALS = ("wrong-phase", "unknown-target", "too-many-calls", *INTERLOCK_NAMES)
 """Every name a refusal can carry: what comes before the interlocks, and the interlocks."""
 LISTED_MAX = 24
@@ -46,8 +48,8 @@ class Sequence(Struct, frozen=True):
 
 def load(path: str | Path, venue: Venue) -> Sequence:
     """Load a sequence file for a venue; raises BadInput with every mistake in it at once."""
-    draft = _Draft(Path(path), _text(Path(path)))
-    file = draft.read()
+    draft = Draft(Path(path), text_of(Path(path)))
+    file = draft.read(File)
     if file is not BROKEN:
         _check(file, venue, draft)
     if draft.findings:
@@ -61,7 +63,7 @@ def load(path: str | Path, venue: Venue) -> Sequence:
 
 def venue_id(path: str | Path) -> str:
     """Give the id of the venue a sequence file is for; raises BadInput where it names none."""
-    draft = _Draft(Path(path), _text(Path(path)))
+    draft = Draft(Path(path), text_of(Path(path)))
     named = draft.raw.get("start", {})
     named = named.get("venue") if isinstance(named, dict) else None
     if not isinstance(named, str):
@@ -70,15 +72,21 @@ def venue_id(path: str | Path) -> str:
     return named
 
 
-def _text(path: Path) -> str:
+def text_of(path: Path) -> str:
+    """Read a file's text; raises BadInput where it cannot be read."""
     try:
         return read_text(path)
     except ValueError as error:
         raise BadInput([Finding(str(path), 0, "file", "", str(error))]) from None
 
 
-class _Draft:
-    """A file while it is checked: where its keys stand, and what is wrong with it."""
+class Draft:
+    """A TOML file while it is checked: where its keys stand, and what is wrong with it.
+
+    Raises:
+        BadInput: it is no TOML at all.
+
+    """
 
     def __init__(self, path: Path, text: str) -> None:
         self.path = path
@@ -89,16 +97,19 @@ class _Draft:
             raise BadInput([Finding(str(path), 0, "TOML", "", str(error))]) from None
         self.lines = lines.locate(text)
 
-    def read(self) -> File:
-        found: File = read(self.raw, File, (), self.say)
+    def read(self, kind: type[T]) -> T:
+        """Read the file as a struct; what cannot be used is BROKEN in it."""
+        found: T = read(self.raw, kind, (), self.say)
         return found
 
     def line(self, path: lines.KeyPath) -> int:
+        """Give the line of a key, or of the innermost table that lacks it."""
         while path and path not in self.lines:
             path = path[:-1]
         return self.lines.get(path, 0)
 
     def say(self, path: lines.KeyPath, value: str, right: str) -> None:
+        """Report a mistake at a key path; `value` as the file has it ("" where it has none)."""
         self.findings.append(Finding(str(self.path), self.line(path), _spelled(path), value, right))
 
 
@@ -110,7 +121,7 @@ def _spelled(path: lines.KeyPath) -> str:
 Say = Callable[[lines.KeyPath, str, str], None]
 
 
-def _check(file: File, venue: Venue, draft: _Draft) -> None:
+def _check(file: File, venue: Venue, draft: Draft) -> None:
     if file.start is not BROKEN:
         _check_start(file, venue, draft.say)
     if file.step is BROKEN:
@@ -132,11 +143,11 @@ def _check_start(file: File, venue: Venue, say: Say) -> None:
     if start.venue not in (BROKEN, venue.id):
         right = f'this venue is "{venue.id}" ({venue.path}); give the other by --venue'
         say((*path, "venue"), shown(start.venue), right)
-    _among(start.post, (post.id for post in venue.posts), (*path, "post"), say)
+    among(start.post, (post.id for post in venue.posts), (*path, "post"), say)
     for name, values in (("out", start.out), ("group", start.group)):
         for index, value in enumerate(values if values is not BROKEN else ()):
             number = getattr(value, "number", value)
-            _among(number, (kart.number for kart in venue.karts), (*path, name, index), say)
+            among(number, (kart.number for kart in venue.karts), (*path, name, index), say)
     if start.phase not in ("closed", BROKEN) and start.group == ():
         say((*path, "group"), "", f"is empty; {start.phase} needs a group")
     if start.out not in ((), BROKEN) and start.phase not in ("racing", BROKEN):
@@ -191,7 +202,7 @@ def _check_expectation(step: StepTable, path: lines.KeyPath, say: Say) -> None:
     if step.rules not in (None, BROKEN) and step.answer == "accepted":
         say((*path, "answer"), '"accepted"', "does not go with `rules`, which name what refused")
     for index, rule in enumerate(step.rules or () if step.rules is not BROKEN else ()):
-        _among(rule, REFUSALS, (*path, "rules", index), say)
+        among(rule, REFUSALS, (*path, "rules", index), say)
     if form_of(step) == "event":
         _check_event(step, path, say)
 
@@ -201,7 +212,7 @@ def _check_event(step: StepTable, path: lines.KeyPath, say: Say) -> None:
         return
     kind = KINDS.get(str(step.event))
     if kind is None:
-        _among(step.event, KINDS, (*path, "event"), say)
+        among(step.event, KINDS, (*path, "event"), say)
         return
     have = {name for name in FORMS["event"] if getattr(step, name) is not None}
     for name in sorted(kind.needs - have):
@@ -212,18 +223,18 @@ def _check_event(step: StepTable, path: lines.KeyPath, say: Say) -> None:
 
 def _check_names(step: StepTable, venue: Venue, path: lines.KeyPath, say: Say) -> None:
     """Names of expectations and events must exist; a call's fields may be wrong on purpose."""
-    _among(step.post, (post.id for post in venue.posts), (*path, "post"), say)
+    among(step.post, (post.id for post in venue.posts), (*path, "post"), say)
     form = form_of(step)
     if form == "call":
         _check_call(step, path, say)
         return
-    _among(step.head, (ALL, *(head.id for head in venue.heads)), (*path, "head"), say)
+    among(step.head, (ALL, *(head.id for head in venue.heads)), (*path, "head"), say)
     karts = tuple(kart.number for kart in venue.karts)
-    _among(step.kart, karts, (*path, "kart"), say)
-    _among(step.limit_of, (ALL, *karts), (*path, "limit_of"), say)
-    _among(step.input, (wired.id for wired in venue.inputs), (*path, "input"), say)
+    among(step.kart, karts, (*path, "kart"), say)
+    among(step.limit_of, (ALL, *karts), (*path, "limit_of"), say)
+    among(step.input, (wired.id for wired in venue.inputs), (*path, "input"), say)
     if form == "condition" or step.event == "debris":
-        _among(step.where, (sector.id for sector in venue.sectors), (*path, "where"), say)
+        among(step.where, (sector.id for sector in venue.sectors), (*path, "where"), say)
 
 
 def _check_call(step: StepTable, path: lines.KeyPath, say: Say) -> None:
@@ -237,7 +248,8 @@ def _check_call(step: StepTable, path: lines.KeyPath, say: Say) -> None:
         say((*path, "call"), shown(step.call), f"does not fit the contract: {error}")
 
 
-def _among(value: object, known: Iterable[object], path: lines.KeyPath, say: Say) -> None:
+def among(value: object, known: Iterable[object], path: lines.KeyPath, say: Say) -> None:
+    """Report a value that is none of the known ones; absent and broken ones are let be."""
     names = tuple(known)
     if value is None or value is BROKEN or value in names:
         return

@@ -20,7 +20,7 @@ from types import TracebackType
 from typing import Protocol, Self
 
 from signals.clock import Clock
-from signals.controller.service import Controller
+from signals.controller.service import Controller, MakeCore
 from signals.errors import Unusable
 from signals.journal import Draft, Entry, Journal, JournalFailed
 from signals.monitor.service import Monitor
@@ -72,7 +72,13 @@ class Stage:
     """A venue's parts on one loop, as a context; also the `Processes` of a sequence."""
 
     def __init__(
-        self, venue: Venue, *, seed: int = 1, world: MakeWorld | None = None, clock: Clock | None = None
+        self,
+        venue: Venue,
+        *,
+        seed: int = 1,
+        world: MakeWorld | None = None,
+        clock: Clock | None = None,
+        make_core: MakeCore | None = None,
     ) -> None:
         self.venue = venue
         self.broker = MemoryBroker(access_list(venue))
@@ -81,6 +87,7 @@ class Stage:
         self._folder = tempfile.TemporaryDirectory(prefix="kerblight-stage-")
         self._make_world = world or find_world()
         self._seed = seed
+        self._make_core = make_core
         self._runs: dict[str, asyncio.Task[None]] = {}
         self._clients: dict[str, set[str]] = {}
 
@@ -160,7 +167,9 @@ class Stage:
         make_link = self._remembering(name)
         if name == "controller":
             self.journal = FailingJournal(Path(self._folder.name) / "journal.sqlite")
-            return Controller(self.venue, make_link, journal=self.journal, clock=self.clock)
+            return Controller(
+                self.venue, make_link, journal=self.journal, clock=self.clock, make_core=self._make_core
+            )
         makers: dict[str, Callable[[], Part]] = {
             "monitor": lambda: Monitor(self.venue, make_link, clock=self.clock),
             "nodes": lambda: Nodes(self.venue, make_link),

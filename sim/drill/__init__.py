@@ -1,0 +1,1 @@
+"""Drills: situations a marshal practises, played on the simulated track and scored."""

@@ -1,0 +1,485 @@
+"""Judge one seat's deeds by a drill's duties: seeing apart from deciding, each mark explained.
+
+What is asked of a seat is what lies in its own sectors; from a supervisor's desk, everything.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+from signals import say
+from signals.venue.model import Post
+from signals.words import HoldKind, Phase, Word
+from sim.drill import lines
+from sim.drill.cast import Cast, named
+from sim.drill.facts import Facts, Sighting, Touch
+from sim.drill.form import DutyTable, NeverTable
+from sim.drill.score import Line, Spell
+
+CALL_S, STOP_S, FREE_S, PHASE_S = 3.0, 2.0, 15.0, 20.0
+"""Targets: seen to called, red, to free the track, to bring the session on; common practice, no source."""
+FADES = 4.0
+"""A time line is worth nothing from so many targets on."""
+NEXT_BEST = 0.6
+"""What the right words but the best are worth."""
+SEEN_SHARE, CALL_SHARE, WHERE_SHARE, TIME_SHARE = 0.2, 0.3, 0.2, 0.3
+LATE_SEEN = 0.5
+AFTER_OVER_MS = 3_000
+"""A call this long after something was over may still be about it."""
+RESTRICTS = frozenset(
+    {Word.STOP, Word.CAUTION, Word.SLOW_ONE, Word.STOP_ONE, Word.DISQUALIFY_ONE, Word.MOVE_OVER_ONE}
+)
+FREES = frozenset({Word.LIFT, Word.CLEAR, Word.WITHDRAW_ONE})
+EVERYWHERE = frozenset({Word.STOP})
+
+
+@dataclass(slots=True)
+class Found:
+    """What is made of one seat's deeds while it is judged."""
+
+    lines: list[Line] = field(default_factory=list)
+    called: list[Spell] = field(default_factory=list)
+    detected: list[Spell] = field(default_factory=list)
+    done_ms: dict[str, int] = field(default_factory=dict)
+    """duty -> when it was done"""
+    answers: list[tuple[str, Touch]] = field(default_factory=list)
+    """Which touch answered which duty, rightly or wrongly."""
+    right: int = 0
+    asked: int = 0
+    premature: int = 0
+    overlong_s: float = 0.0
+
+
+class Judge:
+    """Judges a seat. `seen` is everything that happened, as seen from it."""
+
+    def __init__(self, cast: Cast, known: Facts, post: Post, seen: dict[str, Sighting]) -> None:
+        self.cast = cast
+        self.known = known
+        self.post = post
+        self.seen = seen
+        self.own = [touch for touch in known.touches if touch.post == post.id]
+        self.found = Found()
+
+    def duties(self) -> Found:
+        """Judge every duty that is this seat's."""
+        for duty in self.cast.drill.file.duty:
+            if not self.is_ours(duty):
+                continue
+            if duty.call is None:
+                self._state(duty)
+            elif duty.of is None:
+                self._steps(duty)
+            else:
+                self._call(duty)
+            self._order(duty)
+        return self.found
+
+    def is_ours(self, duty: DutyTable) -> bool:
+        """Whether a duty lies in this seat's sectors; what has no place is everybody's who may do it."""
+        where = self.place(duty)
+        return self.post.supervisor or where is None or where in self.post.covers
+
+    def place(self, duty: DutyTable) -> str | None:
+        """Give the sector of a duty."""
+        if duty.where is not None:
+            return named(duty.where, self.cast.drawn)
+        sighting = self.seen.get(duty.of) if duty.of is not None else None
+        return None if sighting is None else sighting.cue.where
+
+    def places(self, duty: DutyTable) -> set[str]:
+        """Give every sector that is right for a duty."""
+        if duty.where is not None:
+            return {str(named(duty.where, self.cast.drawn))}
+        sighting = self.seen.get(duty.of or "")
+        return set() if sighting is None else sighting.places
+
+    def kart(self, duty: DutyTable) -> int | None:
+        """Give the kart of a duty."""
+        if isinstance(duty.kart, int):
+            return duty.kart
+        sighting = self.seen.get(duty.kart or duty.of or "")
+        return None if sighting is None else sighting.cue.kart
+
+    # --- a call that answers something
+
+    def _call(self, duty: DutyTable) -> None:
+        self.found.asked += 1
+        sighting = self.seen.get(duty.of or "")
+        if sighting is None or sighting.seen_ms is None:
+            self.found.asked -= 1  # it never happened, or could never be seen from here
+            return
+        since_ms = max([sighting.seen_ms, *(self._over_ms(event) for event in duty.once)])
+        touches = [
+            touch
+            for touch in self.own
+            if touch.at_ms >= sighting.at_ms and sighting.lasts(touch.at_ms, AFTER_OVER_MS)
+        ]
+        answer = self._answer(duty, touches)
+        if answer is not None:
+            self.found.answers.append((duty.id, answer))
+        self._line_seen(duty, sighting, touches)
+        self._line_call(duty, answer)
+        self._line_where(duty, answer)
+        self._line_time(duty, since_ms, answer)
+
+    def _answer(self, duty: DutyTable, touches: Iterable[Touch]) -> Touch | None:
+        """Give the call that answers a duty: the first right one; else the first of its words; else any."""
+        calls = [
+            touch
+            for touch in touches
+            if touch.what == "call" and touch.word in RESTRICTS | set(duty.call or ())
+        ]
+        worded = [touch for touch in calls if touch.word in (duty.call or ())]
+        right = [touch for touch in worded if self._right_place(duty, touch) and touch.accepted is not False]
+        rest = [touch for touch in calls if touch not in (each for _, each in self.found.answers)]
+        return next(iter([*right, *worded, *rest]), None)
+
+    def _right_place(self, duty: DutyTable, touch: Touch) -> bool:
+        if touch.word in EVERYWHERE:
+            return True
+        if touch.kart is not None:
+            return touch.kart == self.kart(duty)
+        return touch.where is None or touch.where in self.places(duty)
+
+    def _concerns(self, duty: DutyTable, touch: Touch) -> bool:
+        """Whether a touch shows that its maker has seen what a duty is about."""
+        if touch.what == "call":
+            return touch.word in RESTRICTS | set(duty.call or ())
+        if touch.what == "seen":
+            return (
+                touch.kart == self.kart(duty) if touch.kart is not None else touch.where in self.places(duty)
+            )
+        return touch.what in ("walk", "box")
+
+    def _line(
+        self,
+        duty: DutyTable,
+        aspect: str,
+        share: float,
+        worth: float,
+        said: str,
+        better: str,
+        touch: Touch | None,
+        *,
+        grave: bool = False,
+    ) -> None:
+        of = round(duty.marks * share, 2)
+        line = Line(
+            name=f"{duty.id}.{aspect}",
+            title=TITLES[aspect],
+            got=round(of * worth, 2),
+            of=of,
+            said=said,
+            better="" if worth >= 1 else better,
+            at_ms=None if touch is None else touch.at_ms,
+            grave=grave,
+        )
+        self.found.lines.append(line)
+
+    def _line_seen(self, duty: DutyTable, sighting: Sighting, touches: list[Touch]) -> None:
+        what, seen_ms = self.what(sighting), sighting.seen_ms or 0
+        first = next((touch for touch in touches if self._concerns(duty, touch)), None)
+        if first is None:
+            self._line(duty, lines.SEEN, SEEN_SHARE, 0, f"{what}: nothing was done about it.", duty.why, None)
+            return
+        took_s = max(0.0, (first.at_ms - seen_ms) / 1000)
+        spell = Spell(of=sighting.cue.id, from_ms=seen_ms, took_s=took_s, target_s=self.target_s(duty))
+        self.found.detected.append(spell)
+        worth = 1.0 if took_s <= self.target_s(duty) else LATE_SEEN
+        self._line(
+            duty, lines.SEEN, SEEN_SHARE, worth, f"{what}: noticed after {took_s:.1f} s.",
+            "Nothing was touched for so long: let your eyes wander all the time.", first,
+        )  # fmt: skip
+
+    def _line_call(self, duty: DutyTable, answer: Touch | None) -> None:
+        words = duty.call or ()
+        best = self.spoken(words[0], duty)
+        if answer is None or answer.word not in words:
+            said = "Nothing was called." if answer is None else f"{self.called(answer)} was called."
+            self._line(duty, lines.CALL, CALL_SHARE, 0, said, f"{best}. {duty.why}", answer)
+            return
+        worth = 1.0 if answer.word == words[0] else NEXT_BEST
+        better = f"{best} would have been better. {duty.why}"
+        kind = getattr(answer.call, "kind", None) if answer.call is not None else None
+        kind = kind if isinstance(kind, HoldKind) else HoldKind.INCIDENT
+        if duty.kinds and answer.word in (Word.STOP, Word.CAUTION) and kind not in duty.kinds:
+            worth, wanted = worth / 2, " or ".join(say.KINDS[each] for each in duty.kinds)
+            better = f"Called for {say.KINDS[kind]}; right was: {wanted}. {duty.why}"
+        if answer.accepted is False:
+            worth, better = 0.0, f"It was refused: {' '.join(answer.said)}"
+        self._line(duty, lines.CALL, CALL_SHARE, worth, f"{self.called(answer)} was called.", better, answer)
+
+    def _line_where(self, duty: DutyTable, answer: Touch | None) -> None:
+        right = self._spoken_place(duty)
+        if answer is None:
+            self._line(duty, lines.WHERE, WHERE_SHARE, 0, "Nothing was called.", right, None)
+        elif self._right_place(duty, answer):
+            said = "Everywhere." if answer.word in EVERYWHERE else "In the right place."
+            said = "The right kart." if answer.kart is not None else said
+            self._line(duty, lines.WHERE, WHERE_SHARE, 1, said, "", answer)
+        else:
+            said = f"Called for {self._spoken_target(answer)}."
+            self._line(duty, lines.WHERE, WHERE_SHARE, 0, said, f"It was {right}.", answer)
+
+    def _line_time(self, duty: DutyTable, since_ms: int, answer: Touch | None) -> None:
+        target_s = self.target_s(duty)
+        right = answer is not None and answer.word in (duty.call or ()) and self._right_place(duty, answer)
+        if answer is None or not right or answer.accepted is False:
+            said = f"Not called rightly; it is to be called within {target_s:g} s."
+            self._line(duty, lines.TIME, TIME_SHARE, 0, said, duty.why, answer)
+            return
+        took_s = (answer.at_ms - since_ms) / 1000
+        self.found.right += 1
+        self.found.done_ms[duty.id] = answer.at_ms
+        self.found.called.append(
+            Spell(of=duty.id, from_ms=since_ms, took_s=max(0.0, took_s), target_s=target_s)
+        )
+        said = f"Called {max(0.0, took_s):.1f} s after it could be seen; within {target_s:g} s is wanted."
+        self._line(duty, lines.TIME, TIME_SHARE, faded(took_s, target_s), said, duty.why, answer)
+
+    # --- a state that is to be reached
+
+    def _state(self, duty: DutyTable) -> None:
+        """Judge a duty to free the track, or to bring the session on."""
+        if any(event not in self.seen for event in (*duty.once, *filter(None, [duty.of]))):
+            return
+        since_ms = self._since_ms(duty)
+        where = self.place(duty) if duty.free == "there" else None
+        if duty.free is not None:
+            reached_ms = self._freed_ms(duty, where, since_ms)
+        else:
+            reached_ms = self._phase_ms(duty.phase, since_ms)
+        self._line_early(duty, self._too_soon(duty, where, since_ms), reached=reached_ms is not None)
+        self._line_reached(duty, where, since_ms, reached_ms)
+
+    def _since_ms(self, duty: DutyTable) -> int:
+        """Give from when on it is due."""
+        times = [self._over_ms(event) for event in duty.once]
+        if duty.of is not None and not duty.once:
+            times.append(self.seen[duty.of].at_ms)
+        times += [self.found.done_ms.get(other, 0) for other in duty.after]
+        return max([0, *times])
+
+    def _over_ms(self, event: str) -> int:
+        sighting = self.seen.get(event)
+        if sighting is None:
+            return 0
+        return self.known.ends_ms if sighting.over_ms is None else sighting.over_ms
+
+    def _freed_ms(self, duty: DutyTable, where: str | None, since_ms: int) -> int | None:
+        """Give when nothing stood any more; None where it still stands, or nothing ever stood."""
+        begin_ms = self.seen[duty.of].at_ms if duty.of is not None else 0
+        if not self.known.stood(where, begin_ms, self.known.ends_ms):
+            return None
+        return self.known.first_free(where, since_ms)
+
+    def _phase_ms(self, phase: Phase | None, since_ms: int) -> int | None:
+        del since_ms
+        return next((at_ms for at_ms, state in self.known.states if state.phase is phase), None)
+
+    def _too_soon(self, duty: DutyTable, where: str | None, since_ms: int) -> Touch | None:
+        """Give a deed that came before it was due: a lift while it lasted, a phase called too soon."""
+        begin_ms = self.seen[duty.of].at_ms if duty.of is not None else 0
+        for touch in self.own:
+            if touch.what != "call" or not begin_ms <= touch.at_ms < since_ms:
+                continue
+            if duty.free is not None and touch.word in FREES and where in (None, touch.where or where):
+                return touch
+            if duty.phase is not None and touch.word in INTO.get(duty.phase, ()):
+                return touch
+        return None
+
+    def _line_early(self, duty: DutyTable, early: Touch | None, *, reached: bool) -> None:
+        if early is None:
+            said = "Not before it was safe." if reached else "It did not come to it."
+            self._line(duty, lines.EARLY, 0.5, reached, said, duty.why, None)
+            return
+        self.found.premature += 1
+        said = f"{self.called(early)} was called too soon."
+        self._line(duty, lines.EARLY, 0.5, 0, said, duty.why, early, grave=duty.free is not None)
+
+    def _line_reached(
+        self, duty: DutyTable, where: str | None, since_ms: int, reached_ms: int | None
+    ) -> None:
+        target_s = self.target_s(duty)
+        what = f"The session is {say.PHASES[duty.phase].lower()}" if duty.phase else "Nothing stands any more"
+        what += f" in {say.sector_name(self.known.venue, where)}" if where is not None and duty.free else ""
+        if reached_ms is None:
+            late_s = (self.known.ends_ms - since_ms) / 1000
+            self.found.overlong_s += max(0.0, late_s) if duty.free else 0.0
+            self._line(duty, lines.TIME, 0.5, 0, "It did not come to it.", duty.why, None)
+            return
+        took_s = max(0.0, (reached_ms - since_ms) / 1000)
+        self.found.done_ms[duty.id] = reached_ms
+        self.found.overlong_s += max(0.0, took_s - target_s) if duty.free else 0.0
+        said = f"{what} {took_s:.1f} s after it could; within {target_s:g} s is wanted."
+        self._line(duty, lines.TIME, 0.5, faded(took_s, target_s), said, duty.why, None)
+
+    # --- steps of a session
+
+    def _steps(self, duty: DutyTable) -> None:
+        """Judge a duty to call something so many times."""
+        since_ms, wanted = self._since_ms(duty), duty.call or ()
+        done = [
+            touch
+            for touch in self.own
+            if touch.what == "call"
+            and touch.word in wanted
+            and touch.accepted
+            and (duty.item is None or (touch.call is not None and touch.call.item == duty.item))
+        ]
+        share = min(1.0, len(done) / duty.times)
+        last = done[duty.times - 1] if share >= 1 else None
+        often = "" if duty.times == 1 else f" {len(done)} of {duty.times} times"
+        name = say.call_name(wanted[0])
+        said = f"{name} was called{often}." if done else f"{name} was not called."
+        self._line(duty, lines.CALL, 0.6, share, said, duty.why, last)
+        self.found.asked += 1
+        self.found.right += share >= 1
+        target_s = self.target_s(duty)
+        if last is None:
+            self._line(duty, lines.TIME, 0.4, 0, "It did not come to it.", duty.why, None)
+            return
+        took_s = max(0.0, (last.at_ms - since_ms) / 1000)
+        self.found.done_ms[duty.id] = last.at_ms
+        said = f"Done {took_s:.1f} s after it could be; within {target_s:g} s is wanted."
+        self._line(duty, lines.TIME, 0.4, faded(took_s, target_s), said, duty.why, last)
+
+    # --- order and words
+
+    def _order(self, duty: DutyTable) -> None:
+        """Deduct where something was done before what has to come first."""
+        done_ms = self.found.done_ms.get(duty.id)
+        if done_ms is None or duty.call is None:
+            return
+        for first in duty.after:
+            first_ms = self.found.done_ms.get(first)
+            if first_ms is None or first_ms > done_ms:
+                self.found.lines.append(
+                    Line(
+                        name=lines.ORDER,
+                        title=TITLES[lines.ORDER],
+                        got=-ORDER_COSTS,
+                        of=0,
+                        said=f"{self.spoken(duty.call[0], duty)} came before what has to come first.",
+                        better=duty.why,
+                        at_ms=done_ms,
+                    )
+                )
+
+    def target_s(self, duty: DutyTable) -> float:
+        """Give by when a duty is to be done, seconds."""
+        if duty.within_s is not None:
+            return duty.within_s
+        if duty.call is not None:
+            return STOP_S if duty.call[0] is Word.STOP else CALL_S
+        return FREE_S if duty.free is not None else PHASE_S
+
+    def what(self, sighting: Sighting) -> str:
+        """Say what happened, and where."""
+        cue = sighting.cue
+        kart = f"Kart {cue.kart}, " if cue.kart is not None else ""
+        where = f" in {say.sector_name(self.known.venue, cue.where)}" if cue.where else ""
+        text = f"{kart}{cue.event.replace('-', ' ')}{where}"
+        return text[0].upper() + text[1:]
+
+    def spoken(self, word: Word, duty: DutyTable) -> str:
+        """Speak of a duty's call as marshals do."""
+        name = say.call_name(word)
+        if word is Word.CAUTION:
+            where = self.place(duty)
+            return f"{name} {say.sector_name(self.known.venue, where)}" if where else name
+        kart = self.kart(duty) if word not in EVERYWHERE else None
+        return f"{name} {kart}" if kart is not None and duty.of is not None else name
+
+    def called(self, touch: Touch) -> str:
+        """Speak of a call that was made."""
+        name = say.call_name(str(touch.word)) if touch.word is not None else touch.what
+        target = self._spoken_target(touch)
+        return f"{name} {target}" if target != "the whole track" else name
+
+    def _spoken_target(self, touch: Touch) -> str:
+        if touch.kart is not None:
+            return f"kart {touch.kart}"
+        return say.sector_name(self.known.venue, touch.where) if touch.where else "the whole track"
+
+    def _spoken_place(self, duty: DutyTable) -> str:
+        kart = self.kart(duty)
+        if duty.call and duty.call[0] in OF_KARTS and kart is not None:
+            return f"kart {kart}"
+        where = self.place(duty)
+        return say.sector_name(self.known.venue, where) if where else "the whole track"
+
+
+ORDER_COSTS = 15.0
+OF_KARTS = frozenset(
+    {
+        Word.SLOW_ONE,
+        Word.STOP_ONE,
+        Word.DISQUALIFY_ONE,
+        Word.MOVE_OVER_ONE,
+        Word.BUTTON_RESET,
+        Word.WITHDRAW_ONE,
+    }
+)
+INTO: dict[Phase, tuple[Word, ...]] = {
+    Phase.STAGING: (Word.STAGE,),
+    Phase.ARMED: (Word.ARM,),
+    Phase.RACING: (Word.START,),
+    Phase.FINISHING: (Word.FINISH,),
+    Phase.CLOSED: (Word.CLOSE,),
+}
+TITLES = {
+    lines.SEEN: "Noticed",
+    lines.CALL: "The right call",
+    lines.WHERE: "The right place or kart",
+    lines.TIME: "In time",
+    lines.EARLY: "Not too soon",
+    lines.ORDER: "The right order",
+    lines.FALSE_ALARM: "Called for nothing",
+    lines.REFUSED: "Refused calls",
+    lines.EXPOSURE: "Somebody unprotected on the road",
+    lines.CONTACT: "Karts touched",
+    lines.REFEREE: "Seen by the referee",
+    lines.WALKED: "Walked before calling",
+}
+
+
+def faded(took_s: float, target_s: float) -> float:
+    """Give what a time is worth: all within its target, less and less beyond it."""
+    if took_s <= target_s:
+        return 1.0
+    return max(0.0, 1.0 - (took_s - target_s) / ((FADES - 1.0) * target_s))
+
+
+def nevers(judge: Judge) -> Iterator[Line]:
+    """Deduct for calls that are wrong in this drill."""
+    for number, never in enumerate(judge.cast.drill.file.never, 1):
+        wrong = next((touch for touch in judge.own if _is_wrong(judge, never, touch)), None)
+        if wrong is not None:
+            yield Line(
+                name=f"never-{number}",
+                title="Wrong here",
+                got=-float(never.costs),
+                of=0,
+                said=f"{judge.called(wrong)} was called.",
+                better=never.why,
+                at_ms=wrong.at_ms,
+            )
+
+
+def _is_wrong(judge: Judge, never: NeverTable, touch: Touch) -> bool:
+    if touch.what != "call" or touch.word is not never.call:
+        return False
+    if never.of is None:
+        return True
+    sighting = judge.seen.get(never.of)
+    if sighting is None or not sighting.lasts(touch.at_ms):
+        return False
+    if never.kart is not None:
+        return (touch.kart == sighting.cue.kart) is (never.kart == "its")
+    if never.where is not None:
+        return (touch.where in sighting.places) is (never.where == "there")
+    return True
