@@ -24,7 +24,12 @@ RUNS_MPS, MEETS = 4.0, 0.95
 IMPACT_MPS2 = 40.0
 TURN_DEG_S, BACK_DEG_S, BACK_S = 240.0, 90.0, 2.0
 """How fast a kart spins; how fast it is turned back, in the last seconds of its trouble."""
-TURNED_DEG = {Trouble.SPIN: 150.0, Trouble.CONTACT: 70.0, Trouble.WRONG_WAY: 180.0}
+TURNED_DEG = {
+    Trouble.SPIN: 150.0,
+    Trouble.CONTACT: 70.0,
+    Trouble.WRONG_WAY: 180.0,
+    Trouble.OVERTURNED: 80.0,
+}
 GOAL_MPS = {
     Trouble.PUSHED: PUSH_MPS,
     Trouble.WRONG_WAY: -WRONG_WAY_MPS,

@@ -28,6 +28,10 @@ DEAF_S = 30.0
 LIMP = 0.3
 """Share of its speed that a slow kart makes."""
 
+REACH_M = 0.5
+REACHES_M = {"wet-patch": 1.5, "barrier-moved": 0.8}
+"""How far what lies there reaches around its middle."""
+
 Happened = tuple[Scene | None, str]
 
 
@@ -142,6 +146,9 @@ OF_A_KART: dict[str, Callable[[Ground, Scene, Inject, Kart], Happened]] = {
     "wrong-way": _befalls(Trouble.WRONG_WAY, WRONG_WAY_S, "drives the wrong way"),
     "contact": _contact,
     "driver-out": _climbs_out,
+    "overturned": _befalls(Trouble.OVERTURNED, math.inf, "lies on its side"),
+    "medical": _befalls(Trouble.MEDICAL, math.inf, "rolls out, its driver slumped"),
+    "child-in-tears": _befalls(Trouble.TEARS, math.inf, "stops, its driver in tears"),
     "shortcut": _befalls(Trouble.SHORTCUT, SHORTCUT_S, "cuts the corner"),
     "slow-kart": _lasts("limp_until_s", math.inf, "only limps along", limp=LIMP),
     "loose-clothing": _lasts("scarf_until_s", math.inf, "has a scarf flapping behind its driver"),
@@ -155,7 +162,7 @@ OF_A_KART: dict[str, Callable[[Ground, Scene, Inject, Kart], Happened]] = {
 
 
 def _lies(ground: Ground, scene: Scene, event: Inject) -> Happened:
-    """Put debris or smoke in the middle of a sector."""
+    """Put something in the middle of a sector: on the line, or at the edge where a barrier juts in."""
     sector = next((each for each in ground.venue.sectors if each.id == event.where), None)
     if sector is None or sector.id == PIT:
         known = ", ".join(each.id for each in ground.venue.sectors if each.id != PIT)
@@ -164,9 +171,12 @@ def _lies(ground: Ground, scene: Scene, event: Inject) -> Happened:
     item = Item(
         what=event.event,
         at_m=(sector.from_m + half_m) % ground.track.length_m,
+        left_m=ground.edge_m if event.event == "barrier-moved" else 0.0,
         until_s=_until(scene, event, math.inf),
+        reach_m=REACHES_M.get(event.event, REACH_M),
     )
-    return replace(scene, items=(*scene.items, item)), f"{event.event.capitalize()} in {sector.name}"
+    what = event.event.replace("-", " ").capitalize()
+    return replace(scene, items=(*scene.items, item)), f"{what} in {sector.name}"
 
 
 def _swept(ground: Ground, scene: Scene, event: Inject) -> Happened:
@@ -216,6 +226,8 @@ def _marshal_back(_: Ground, scene: Scene, __: Inject) -> Happened:
 
 OF_THE_TRACK: dict[str, Callable[[Ground, Scene, Inject], Happened]] = {
     "debris": _lies,
+    "wet-patch": _lies,
+    "barrier-moved": _lies,
     "smoke": _lies,
     "swept": _swept,
     "person-in-pit": _pit_visitor,

@@ -30,6 +30,8 @@ LONG_S = 9.0
 """Trouble that ends sooner by itself needs no marshal."""
 LAME = 0.5
 """What is left of the speed of a kart that smoked."""
+TENDED = {Trouble.SMOKE: SWEEP_S, Trouble.MEDICAL: 12.0, Trouble.TEARS: 8.0}
+"""What a marshal sees to before the kart is pushed, and for how long; typical, no source."""
 VISIT_S = 12.0
 HELD = frozenset({Aspect.YELLOW, Aspect.YELLOW_FLASH, Aspect.RED})
 
@@ -213,8 +215,9 @@ def _goes(ground: Ground, scene: Scene, person: Person) -> Scene:
 def _begins(scene: Scene, person: Person, there: Person, goal: Kart | Item) -> Scene:
     """Begin to help: sweep, put a fire out, call a driver back to his kart, or push."""
     now_s = scene.time_s
-    if isinstance(goal, Item) or goal.trouble is Trouble.SMOKE:
-        return _instead(scene, person, replace(there, doing="sweeps", until_s=now_s + SWEEP_S))
+    if isinstance(goal, Item) or goal.trouble in TENDED:
+        takes_s = SWEEP_S if isinstance(goal, Item) else TENDED[goal.trouble]
+        return _instead(scene, person, replace(there, doing="sweeps", until_s=now_s + takes_s))
     if goal.trouble is Trouble.DRIVER_OUT:
         scene = _call_back(scene, goal.number)
         return _instead(scene, person, there)
@@ -243,15 +246,19 @@ def _pushes(ground: Ground, scene: Scene, person: Person) -> Scene:
 
 
 def _sweeps(scene: Scene, person: Person) -> Scene:
-    """Take away what lies there, or put out what burns; a kart that smoked is lame from then on."""
+    """Take away what lies there, put out what burns, look after a driver; who was ill or in tears comes in.
+
+    A kart that smoked, or whose driver is driven in, is lame from then on.
+    """
     if scene.time_s < person.until_s:
         return scene
     if person.kart is None:
         left = tuple(item for item in scene.items if item.at_m != person.goal_m)
         return _instead(replace(scene, items=left), person, replace(person, doing="back", until_s=math.inf))
     kart = _kart(scene, person.kart)
-    if kart is not None and kart.trouble is Trouble.SMOKE:
-        lame = replace(kart, trouble=Trouble.STALL, limp=LAME, limp_until_s=math.inf)
+    if kart is not None and kart.trouble in TENDED:
+        home = kart.home or kart.trouble is not Trouble.SMOKE
+        lame = replace(kart, trouble=Trouble.STALL, limp=LAME, limp_until_s=math.inf, home=home)
         scene = _changed(scene, lame)
     return _instead(scene, person, replace(person, doing="out", until_s=math.inf))
 

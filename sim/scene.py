@@ -45,6 +45,12 @@ class Trouble(StrEnum):
     """Its driver climbed out."""
     SHORTCUT = "shortcut"
     """It cuts a corner, beyond the white lines."""
+    OVERTURNED = "overturned"
+    """It lies on its side."""
+    MEDICAL = "medical"
+    """Its driver has collapsed at the wheel."""
+    TEARS = "child-in-tears"
+    """Its driver is frightened and will not go on."""
     INTRUDES = "kart-enters"
     """It rolls out of the pit whatever its limit."""
 
@@ -57,6 +63,9 @@ STANDS = frozenset(
         Trouble.HAND_RAISED,
         Trouble.CONTACT,
         Trouble.DRIVER_OUT,
+        Trouble.OVERTURNED,
+        Trouble.MEDICAL,
+        Trouble.TEARS,
     }
 )
 ASIDE = STANDS | {Trouble.WRONG_WAY, Trouble.PUSHED}

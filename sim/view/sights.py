@@ -40,6 +40,11 @@ SIGNS = {
     "kart-enters": "entering",
     "kart-button": "button",
     "debris": "debris",
+    "overturned": "overturned",
+    "medical": "driver slumped",
+    "child-in-tears": "in tears",
+    "wet-patch": "wet patch",
+    "barrier-moved": "barrier moved",
 }
 PARTS = (
     (-0.9, 0.3, 0.5, 20),
@@ -69,9 +74,11 @@ class Sights:
 
     def below(self, on: pygame.Surface, view: WorldView, place: Place) -> None:
         """Draw what lies on the road: karts are drawn over it."""
+        lying = {"debris": self._debris, "wet-patch": self._puddle, "barrier-moved": self._tyres}
         for sign in view.incidents:
-            if sign["event"] == "debris" and "x_m" in sign:
-                self._debris(on, place(sign["x_m"], sign["y_m"]))
+            draw = lying.get(sign["event"])
+            if draw is not None and "x_m" in sign:
+                draw(on, place(sign["x_m"], sign["y_m"]))
 
     def above(self, on: pygame.Surface, view: WorldView, place: Place, karts: Placed, phase_s: float) -> None:
         """Draw what is seen at and over karts; `phase_s` drives what drifts and waves."""
@@ -89,6 +96,12 @@ class Sights:
                     self._scarf(on, spot, at[1] if at else 0.0, phase_s)
                 case "kart-button":
                     self._light(on, spot)
+                case "overturned":
+                    self._wheels_up(on, spot, at[1] if at else 0.0)
+                case "medical":
+                    self._slumped(on, spot, at[1] if at else 0.0)
+                case "child-in-tears":
+                    self._hands_at_face(on, spot)
 
     def people(self, on: pygame.Surface, view: WorldView, place: Place) -> list[tuple[pygame.Rect, str]]:
         """Draw everybody on foot, over everything else on the road."""
@@ -126,6 +139,62 @@ class Sights:
             corners = [middle + way + across, middle + way - across, middle - way - across, middle - way]
             pygame.draw.polygon(on, self.brush.colour("text"), corners)
             pygame.draw.polygon(on, self.brush.colour("ground"), corners, self.brush.px(1))
+
+    def _puddle(self, on: pygame.Surface, spot: Spot) -> None:
+        """Draw water on the road: a dark pool with a bright rim where the light lies on it."""
+        unit = max(self.scale, self.brush.px(10))
+        for x, y, wide, high in ((0.0, 0.0, 3.4, 1.9), (1.3, 0.7, 1.7, 1.0), (-1.5, -0.6, 1.4, 0.9)):
+            pool = pygame.Rect(0, 0, round(wide * unit), round(high * unit))
+            pool.center = round(spot[0] + x * unit), round(spot[1] + y * unit)
+            pygame.draw.ellipse(on, self.brush.colour("ground"), pool)
+            pygame.draw.arc(on, self.brush.colour("text"), pool, 0.4, 2.6, self.brush.px(2))
+
+    def _tyres(self, on: pygame.Surface, spot: Spot) -> None:
+        """Draw a tyre wall that has been pushed out onto the road."""
+        unit = max(self.scale, self.brush.px(10))
+        for x, y in ((-1.4, -0.5), (-0.5, 0.1), (0.4, 0.5), (1.3, 0.2), (2.0, -0.6)):
+            middle = pygame.Vector2(spot) + pygame.Vector2(x, y) * unit
+            pygame.draw.circle(on, self.brush.colour("text"), middle, unit * 0.5)
+            pygame.draw.circle(on, self.brush.colour("ground"), middle, unit * 0.5, self.brush.px(1))
+            pygame.draw.circle(on, self.brush.colour("ground"), middle, unit * 0.22)
+
+    def _wheels_up(self, on: pygame.Surface, spot: Spot, heading_deg: float) -> None:
+        """Draw a kart's floor and four wheels in the air."""
+        along = pygame.Vector2(1, 0).rotate(-heading_deg) * self.kart_px
+        across = along.rotate(90)
+        floor = [along * 1.5 * a + across * 0.8 * b for a, b in ((1, 1), (1, -1), (-1, -1), (-1, 1))]
+        pygame.draw.polygon(on, self.brush.colour("ground"), [pygame.Vector2(spot) + each for each in floor])
+        pygame.draw.polygon(
+            on, self.brush.colour("text"), [pygame.Vector2(spot) + each for each in floor], self.brush.px(2)
+        )
+        for ahead, aside in ((1, 1), (1, -1), (-1, 1), (-1, -1)):
+            wheel = pygame.Vector2(spot) + along * 1.1 * ahead + across * 1.1 * aside
+            pygame.draw.circle(on, self.brush.colour("text"), wheel, self.kart_px * 0.5)
+            pygame.draw.circle(on, self.brush.colour("ground"), wheel, self.kart_px * 0.2)
+
+    def _slumped(self, on: pygame.Surface, spot: Spot, heading_deg: float) -> None:
+        """Draw a driver who hangs over the side of the kart, the arm down."""
+        side = pygame.Vector2(0, 1).rotate(-heading_deg) * self.kart_px
+        ahead = side.rotate(-90)
+        hip, head = pygame.Vector2(spot), pygame.Vector2(spot) + side * 1.7 + ahead * 0.3
+        hand = head + side * 0.9 - ahead * 0.5
+        for colour, more in (("ground", 4), ("number", 0)):
+            pygame.draw.line(on, self.brush.colour(colour), hip, head, self.brush.px(7 + more))
+            pygame.draw.line(on, self.brush.colour(colour), head, hand, self.brush.px(4 + more))
+            pygame.draw.circle(on, self.brush.colour(colour), head, self.kart_px * 0.7 + more / 2)
+
+    def _hands_at_face(self, on: pygame.Surface, spot: Spot) -> None:
+        """Draw a small driver with both hands at the face."""
+        middle = pygame.Vector2(spot) + pygame.Vector2(0, -self.kart_px * 1.5)
+        for colour, more in (("ground", 4), ("number", 0)):
+            for side in (-1, 1):
+                elbow = middle + pygame.Vector2(side * self.kart_px * 1.1, self.kart_px * 0.5)
+                hand = middle + pygame.Vector2(side * self.kart_px * 0.35, 0)
+                shoulder = middle + pygame.Vector2(side * self.kart_px * 0.5, self.kart_px * 1.1)
+                pygame.draw.lines(
+                    on, self.brush.colour(colour), False, [shoulder, elbow, hand], self.brush.px(3 + more)
+                )
+            pygame.draw.circle(on, self.brush.colour(colour), middle, self.kart_px * 0.6 + more / 2)
 
     def _smoke(self, on: pygame.Surface, spot: Spot, phase_s: float) -> None:
         unit = max(self.scale, self.brush.px(14))

@@ -40,7 +40,9 @@ def test_a_spin_turns_a_kart_round_stops_it_and_ends_looking_forward(roll: Roll)
     assert roll.kart(1).turned_deg == 0
 
 
-@pytest.mark.parametrize("event", ["stall", "smoke", "hand-raised", "driver-out"])
+@pytest.mark.parametrize(
+    "event", ["stall", "smoke", "hand-raised", "driver-out", "overturned", "medical", "child-in-tears"]
+)
 def test_a_kart_that_stands_stands_until_it_is_freed(roll: Roll, event: str) -> None:
     roll.happen(event, kart=1)
     roll.run(20)
@@ -122,7 +124,7 @@ def test_a_button_is_pressed_for_its_time(roll: Roll) -> None:
     assert roll.kart(1).button_until_s == pytest.approx(roll.scene.time_s + 0.5)
 
 
-@pytest.mark.parametrize("event", ["debris", "smoke"])
+@pytest.mark.parametrize("event", ["debris", "smoke", "wet-patch", "barrier-moved"])
 def test_what_lies_on_the_track_lies_until_it_is_swept(roll: Roll, event: str) -> None:
     roll.happen(event, where="s3")
     assert roll.ground.track.sector_at(roll.scene.items[0].at_m) == "s3"

@@ -95,6 +95,32 @@ def test_a_kart_that_smoked_is_put_out_and_limps_from_then_on(roll: Roll) -> Non
     assert roll.kart(1).limp_until_s > roll.scene.time_s
 
 
+@pytest.mark.parametrize(("event", "takes_s"), [("medical", 12.0), ("child-in-tears", 8.0)])
+def test_a_driver_who_is_ill_or_in_tears_is_looked_after_and_comes_in(
+    roll: Roll, event: str, takes_s: float
+) -> None:
+    roll.happen(event, kart=1)
+    roll.aspect = Aspect.RED
+    doings = []
+    for _ in range(60 * 60):
+        roll.run(1 / 60)
+        doings += [person.doing for person in roll.scene.people]
+    assert doings.count("sweeps") == pytest.approx(takes_s * 60, abs=3)
+    assert "pushes" in doings
+    assert roll.kart(1).home
+    assert roll.kart(1).limp == people.LAME
+
+
+def test_an_overturned_kart_is_righted_and_drives_on(roll: Roll) -> None:
+    roll.happen("overturned", kart=1)
+    roll.run(3)
+    assert roll.kart(1).turned_deg == 80
+    roll.aspect = Aspect.RED
+    story(roll, 60)
+    assert roll.kart(1).trouble is Trouble.NONE
+    assert not roll.kart(1).home
+
+
 def test_a_driver_who_climbed_out_walks_off_the_road_and_back_when_called(roll: Roll) -> None:
     roll.happen("driver-out", kart=1)
     told = story(roll, 10)
