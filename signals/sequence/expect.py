@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from signals.sequence.form import ALL, TRACK_EMPTY, StepTable
 from signals.sequence.observer import Observer
@@ -22,6 +22,8 @@ class Expectation:
     words: str
     holds: Callable[[], bool]
     now: Callable[[], str]
+    since_s: Callable[[], float | None] = lambda: None
+    """Since when (loop time) what there is now has been so, where that is known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,8 +169,13 @@ def _head(step: StepTable, venue: Venue, observer: Observer) -> Expectation:
             return _told(observer, head, with_number=step.number is not None)
         return _showing(observer, head, with_number=step.number is not None)
 
+    def since_s() -> float | None:
+        known = [at_s for head in heads if (at_s := observer.shown_since_s(head.id)) is not None]
+        return max(known, default=None)
+
     of = " commanded" if step.of == "commanded" else ""
-    return _for_each({head.id: _bind(now, head) for head in heads}, due, of)
+    expected = _for_each({head.id: _bind(now, head) for head in heads}, due, of)
+    return replace(expected, since_s=since_s)
 
 
 def _bind(now: Callable[[Head], str], head: Head) -> Callable[[], str]:

@@ -122,6 +122,10 @@ class StepTable(Table, frozen=True, kw_only=True):
         None
     )
     never: Annotated[bool | None, Meta(description="it must stay false throughout `within_ms`")] = None
+    since_cause: Annotated[
+        bool | None,
+        Meta(description="`within_ms`, and the time that is told, count from the last call or event"),
+    ] = None
 
     where: Target | None = None
     kart: KartNumber | None = None
@@ -164,7 +168,7 @@ WINDOW = frozenset({"within_ms", "for_ms", "never"})
 FORMS: dict[str, frozenset[str]] = {
     "call": CALL_FIELDS | {"post", "id", "stale", "answer", "rules", "recorded", "valid_s"},
     "event": EVENT_FIELDS | {"post", "reason"},
-    "head": WINDOW | {"aspect", "number", "of"},
+    "head": WINDOW | {"aspect", "number", "of", "since_cause"},
     "limit_of": WINDOW | {"at_most_kmh", "at_least_kmh", "of"},
     "phase": WINDOW,
     "condition": WINDOW | {"where"},

@@ -134,6 +134,7 @@ def _check(file: File, venue: Venue, draft: Draft) -> None:
         checks = (_check_form, _check_times, _check_expectation)
         for check in checks:
             check(step, path, draft.say)
+        _check_cause(step, file.step[:index], path, draft.say)
         _check_names(step, venue, path, draft.say)
         last_at_s = _never_falls(step, last_at_s, path, draft.say)
 
@@ -205,6 +206,19 @@ def _check_expectation(step: StepTable, path: lines.KeyPath, say: Say) -> None:
         among(rule, REFUSALS, (*path, "rules", index), say)
     if form_of(step) == "event":
         _check_event(step, path, say)
+
+
+def _check_cause(step: StepTable, before: tuple[StepTable, ...], path: lines.KeyPath, say: Say) -> None:
+    """Report a time since a cause that is none, or that something else measures."""
+    if step.since_cause is not True:
+        return
+    if not any(each is not BROKEN and form_of(each) in ("call", "event") for each in before):
+        say((*path, "since_cause"), "true", "needs a step with `call` or `event` before it")
+    for name in ("for_ms", "never"):
+        if getattr(step, name) is not None:
+            say((*path, name), shown(getattr(step, name)), "does not go with `since_cause`")
+    if step.of == "commanded":
+        say((*path, "of"), '"commanded"', "does not go with `since_cause`, which looks at what is shown")
 
 
 def _check_event(step: StepTable, path: lines.KeyPath, say: Say) -> None:

@@ -29,6 +29,8 @@ from signals.sequence.result import Outcome, Result, StepResult
 from signals.venue.model import Venue
 
 LONGEST_S = 60.0
+LATE_MS = 1000
+"""What comes late after its cause is waited for so much longer, to tell how late."""
 SETTLE_WITHIN_S = 10.0
 
 
@@ -43,11 +45,12 @@ class Processes(Protocol):
 
 
 class Came(Struct, frozen=True):
-    """What came of a step's doing."""
+    """What came of a step's doing; `ms` where it is not the time the step took."""
 
     outcome: Outcome
     expected: str
     came: str
+    ms: int | None = None
 
 
 def _met(met: bool, expected: str, came: str) -> Came:  # noqa: FBT001 - reads as a sentence
@@ -62,6 +65,7 @@ class Player:
         make_link: makes the posts' and the observer's links; passwords are found by client name.
         processes: None where nobody keeps them: then their events are not applicable.
         tell: called with every step's result as it comes.
+        settled: whether the venue has heard everybody already, as after a sequence just before.
 
     """
 
@@ -73,7 +77,10 @@ class Player:
         *,
         processes: Processes | None = None,
         tell: Callable[[StepResult], None] = lambda _: None,
+        settled: bool = False,
     ) -> None:
+        self._settled_before = settled
+        self._cause_s = 0.0
         self._sequence = sequence
         self._venue = venue
         self._processes = processes
@@ -147,7 +154,8 @@ class Player:
                 await self._observer.connected()
                 for caller in self._callers.values():
                     await caller.heard.wait()
-                await asyncio.sleep((timing.settle + timing.lease_kart) / 1000)
+                if not self._settled_before:
+                    await asyncio.sleep((timing.settle + timing.lease_kart) / 1000)
         except TimeoutError:
             return f"no controller was heard within {SETTLE_WITHIN_S:g} s"
         return ""
@@ -162,7 +170,7 @@ class Player:
             what=described(step),
             expected=came.expected,
             came=came.came,
-            ms=clock.ms(),
+            ms=clock.ms() if came.ms is None else came.ms,
             outcome=came.outcome,
             optional=step.table.optional,
         )
@@ -181,14 +189,28 @@ class Player:
         return None
 
     async def _do(self, step: Step) -> Came:
-        if step.form == "call":
-            return await self._call(step.table)
-        if step.form == "event":
-            return await self._event(step.table)
+        if step.form in ("call", "event"):
+            self._cause_s = asyncio.get_running_loop().time()
+            return await (self._call if step.form == "call" else self._event)(step.table)
+        if step.table.since_cause:
+            return await self._follows(step)
         expectation = expectation_of(step.table, step.form, self._venue, self._observer)
         window = Window.of(step.table)
         met = await watch(self._observer, expectation, window)
         return _met(met, f"{expectation.words} {window}", expectation.now())
+
+    async def _follows(self, step: Step) -> Came:
+        """Look whether a head followed the last cause in time; one that is late is waited for to tell."""
+        expectation = expectation_of(step.table, step.form, self._venue, self._observer)
+        within_ms = Window.of(step.table).within_ms
+        gone_ms = round(1000 * (asyncio.get_running_loop().time() - self._cause_s))
+        window = Window(max(0, within_ms - gone_ms) + LATE_MS)
+        expected = f"{expectation.words} within {within_ms} ms of its cause"
+        if not await watch(self._observer, expectation, window):
+            return Came("unmet", expected, expectation.now(), within_ms + LATE_MS)
+        ms = max(0, round(1000 * ((expectation.since_s() or self._cause_s) - self._cause_s)))
+        late = ms > within_ms
+        return Came("unmet" if late else "met", expected, f"{expectation.now()} after {ms} ms", ms)
 
     async def _call(self, step: StepTable) -> Came:
         expected = _expected_answer(step)

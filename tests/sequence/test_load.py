@@ -103,6 +103,10 @@ def test_every_mistake_is_named_at_once_with_its_line(tmp_path: Path) -> None:
         ("limit_of = 1", "a number of km/h"),
         ("phase = 'racing'\nlongest_s = 3", "belongs to a step with `until`"),
         ("call = 'lift'\npost = 'p1'\nhold = 'the yellow'", "does not fit the contract"),
+        ("head = 'h3'\naspect = 'red'\nsince_cause = true", "needs a step with `call` or `event` before"),
+        ("head = 'h3'\naspect = 'red'\nsince_cause = true\nfor_ms = 9", "does not go with `since_cause`"),
+        ("head = 'h3'\naspect = 'red'\nsince_cause = true\nof = 'commanded'", "what is shown"),
+        ("phase = 'racing'\nsince_cause = true", "does not belong to a step with `phase`"),
     ],
 )
 def test_a_step_says_what_would_be_right(tmp_path: Path, step: str, says: str) -> None:

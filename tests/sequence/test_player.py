@@ -57,6 +57,27 @@ def test_never_falls_short_as_soon_as_it_happens(tmp_path: Path) -> None:
     assert last(result).ms < 500
 
 
+def test_since_cause_tells_how_long_after_the_call_each_head_followed(tmp_path: Path) -> None:
+    text = (
+        '[[step]]\nevent = "slow"\nhead = "h3"\nfor_ms = 120\n'
+        '[[step]]\nevent = "slow"\nhead = "h4"\nfor_ms = 240\n'
+        '[[step]]\ncall = "stop"\npost = "p1"\n'
+        + "".join(
+            f'[[step]]\nhead = "{head}"\naspect = "red"\nsince_cause = true\nwithin_ms = 200\n'
+            for head in ("h4", "h3", "h5", "px1")
+        )
+    )
+    result = steps(tmp_path, text)
+    slow, less, quick, already = result.steps[-4:]
+    assert [(step.outcome, step.ms) for step in (slow, less, quick)] == [
+        ("unmet", 240),
+        ("met", 120),
+        ("met", 0),
+    ]
+    assert (already.outcome, already.ms) == ("met", 0)  # it was red before
+    assert slow.came == "red after 240 ms"
+
+
 def test_for_ms_wants_it_to_stay(tmp_path: Path) -> None:
     text = (
         '[[step]]\ncall = "arm"\npost = "desk"\n'
