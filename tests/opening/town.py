@@ -1,0 +1,232 @@
+"""A small venue in virtual time with devices in memory, and somebody with eyes who walks it.
+
+The eye sees what the devices' lamps really do, planted faults included; it knows nothing of what was
+told. What it answers is therefore what a person in front of the head would say.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import AsyncIterator, Awaitable, Callable
+from contextlib import asynccontextmanager
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import TypeVar
+
+import async_solipsism
+import msgspec
+
+from signals.opening.book import Book
+from signals.opening.entries import Entries
+from signals.opening.floor import Floor, floor_of
+from signals.opening.sheet import Found, Question, Said, Standstill
+from signals.opening.walk import Walk
+from signals.outputs.base import Output
+from signals.outputs.line import Line
+from signals.outputs.service import Outputs
+from signals.outputs.virtual import Virtual, virtual_output
+from signals.part import Part
+from signals.sequence.stage import Stage
+from signals.venue import load
+from signals.venue.model import Venue
+from signals.words import Aspect
+
+HERE = Path(__file__).parent
+T = TypeVar("T")
+MORNING_MS = 1_780_214_400_000
+"""2026-05-31 08:00 UTC."""
+
+
+@cache
+def small() -> Venue:
+    return load(HERE / "small.toml")
+
+
+def in_virtual_time(whole: Callable[[], Awaitable[T]]) -> T:
+    async def run() -> T:
+        return await whole()
+
+    with asyncio.Runner(loop_factory=async_solipsism.EventLoop) as runner:
+        return runner.run(run())
+
+
+class Town(Stage):
+    """A stage whose devices are known."""
+
+    def __init__(self, venue: Venue) -> None:
+        super().__init__(venue)
+        self.devices: dict[str, Virtual] = {}
+
+    def _make(self, name: str) -> Part:
+        if name != "outputs":
+            return super()._make(name)
+
+        def make(line: Line, lease_ms: int) -> Output:
+            made = virtual_output(line, lease_ms)
+            self.devices |= {point.ref: made for point in (*line.outs, *line.ins)}
+            return made
+
+        return Outputs(self.venue, self._remembering(name), make=make)
+
+    def lights(self, head: str) -> dict[str, int]:
+        """Which lamps of a head really burn, or what number they make."""
+        found = {}
+        for wire in self.venue.wires:
+            if wire.place == head and wire.direction == "out":
+                device = self.devices[wire.ref]
+                drivers = {device.crossed.get(ref, ref): ref for ref in device.lit}
+                driver = drivers.get(wire.ref)
+                on = driver is not None and wire.ref not in device.dead
+                found[wire.aspect] = device.lit[driver] if on and driver else 0
+        return found
+
+
+@dataclass
+class Tester:
+    """Walks and says what is there.
+
+    `painted` gives the number painted on the kart that answers to a radio; `bad` are the texts of items
+    that are not in order; `over_kmh` is by how much karts drive faster than their limiters say.
+    """
+
+    town: Town
+    floor: Floor
+    painted: dict[int, int] = field(default_factory=dict)
+    bad: set[str] = field(default_factory=set)
+    over_kmh: float = 0.0
+    asked: list[Question] = field(default_factory=list)
+
+    async def say(self, question: Question) -> Said:
+        self.asked.append(question)
+        match question.asks:
+            case "lamps" | "shows":
+                return await self._look(question)
+            case "cut-off":
+                await self._pull(question.place)
+                return await self._look(question)
+            case "answers":
+                return Said(kart=self._kart())
+            case "speed":
+                return Said(kmh=self._taken()[int(question.place[5:])] + self.over_kmh)
+            case "good":
+                return Said(good=question.text not in self.bad)
+            case "press":
+                return await self._press(question)
+
+    async def _look(self, question: Question) -> Said:
+        """Look for a second and a half: what flashes is then seen lit and dark."""
+        seen: dict[str, set[int]] = {}
+        for _ in range(15):
+            for lamp, level in self.town.lights(question.place).items():
+                seen.setdefault(lamp, set()).add(level)
+            await asyncio.sleep(0.1)
+        lit = {lamp: levels for lamp, levels in seen.items() if levels != {0}}
+        number = max(lit.pop("number", {0})) or None
+        if question.asks == "lamps":
+            lamps = (*lit, *(("number",) if number else ()))
+            return Said(lamps=lamps, number=number)
+        flashing = any(0 in levels for levels in lit.values())
+        return Said(aspect=_named(frozenset(lit), flashing=flashing, number=number), number=number)
+
+    def _kart(self) -> int | None:
+        creeping = [number for number, kmh in self._taken().items() if kmh > 0]
+        return self.painted.get(creeping[0], creeping[0]) if len(creeping) == 1 else None
+
+    def _taken(self) -> dict[int, float]:
+        """How fast each kart can go: what its limiter obeys."""
+        numbers = (kart.number for kart in self.town.venue.karts)
+        said = {number: self.floor.ears.taken(number) for number in numbers}
+        return {number: taken.limit_kmh for number, taken in said.items() if taken}
+
+    async def _pull(self, head: str) -> None:
+        """Pull a device's plug: its own watchdog, which `Virtual` does not model, puts its fail states."""
+        device = self._device(head)
+        device.unreachable = "its plug is pulled"
+        await asyncio.sleep(1)
+        device.lit = dict(device.line.fail_image)
+
+    def _device(self, head: str) -> Virtual:
+        return next(self.town.devices[wire.ref] for wire in self.town.venue.wires if wire.place == head)
+
+    async def _press(self, question: Question) -> Said:
+        if question.place in {head.id for head in self.town.venue.heads}:
+            self._device(question.place).unreachable = ""
+            await asyncio.sleep(3)
+            return Said()
+        make, brk = (f"{question.place.upper()}-{which}" for which in "MB")
+        device = self.town.devices[make]
+        device.contacts |= {make: 1, brk: 0}
+        await asyncio.sleep(1)
+        device.contacts |= {make: 0, brk: 1}
+        await asyncio.sleep(0.5)
+        return Said()
+
+
+def _named(lamps: frozenset[str], *, flashing: bool, number: int | None) -> Aspect:
+    looks = {
+        frozenset(): Aspect.NUMBER if number else Aspect.DARK,
+        frozenset({"red"}): Aspect.RED,
+        frozenset({"yellow"}): Aspect.YELLOW_FLASH if flashing else Aspect.YELLOW,
+        frozenset({"red", "yellow"}): Aspect.RED_YELLOW,
+        frozenset({"green"}): Aspect.GREEN,
+        frozenset({"blue"}): Aspect.BLUE_FLASH,
+    }
+    return looks[lamps]
+
+
+async def walked(walk: Walk, tester: Tester, *, most: int = 1000) -> list[Found]:
+    """Walk until nothing is left to ask, or `most` answers; gives what was found on the answers."""
+    found = []
+    while len(found) < most and isinstance(step := await walk.ask(), Question | Standstill):
+        assert isinstance(step, Question), step
+        came: Question | Found | Standstill = step
+        while isinstance(came, Question):
+            came = await walk.say(await tester.say(came))
+        assert isinstance(came, Found), came
+        found.append(came)
+    return found
+
+
+@dataclass
+class Morning:
+    """A venue that runs, its post and its book."""
+
+    town: Town
+    floor: Floor
+    book: Book
+    tester: Tester
+    found: list[Found] = field(default_factory=list)
+
+    def walk(
+        self, venue: Venue | None = None, *, now_ms: Callable[[], int] | None = None, **options: object
+    ) -> Walk:
+        clock = now_ms or self.town.clock.now_ms
+        entries = Entries(self.town.journal.path if self.town.journal else None)
+        return Walk(
+            venue or self.town.venue,
+            self.floor,
+            self.book,
+            by="Ada Westerby",
+            entries=entries,
+            tell=self.found.append,
+            now_ms=clock,
+            **options,  # type: ignore[arg-type]
+        )
+
+
+@asynccontextmanager
+async def morning(folder: Path, venue: Venue | None = None, *, post: str = "desk") -> AsyncIterator[Morning]:
+    """Start the venue, wait until everybody was heard, and come with a phone."""
+    town = Town(venue or small())
+    async with town:
+        await asyncio.sleep(1)
+        async with floor_of(town.venue, town.link, post=post) as floor:
+            book = Book(folder)
+            with book.held():
+                yield Morning(town, floor, book, Tester(town, floor))
+
+
+def without_karts(venue: Venue) -> Venue:
+    """The venue with no item to look at: for tests that are about lamps."""
+    return msgspec.structs.replace(venue, check_items=())
