@@ -1,4 +1,4 @@
-"""`kerblight venue`: check and explain a venue file."""
+"""`kerblight venue`: check and explain a venue file, import its centreline."""
 
 from __future__ import annotations
 
@@ -12,17 +12,20 @@ from signals.cli.output import BAD_INPUT, FELL_SHORT, print_json
 from signals.errors import BadInput, Finding
 from signals.venue.explaining import explain as sentences
 from signals.venue.file import load
+from signals.venue.importing.cli import import_
 from signals.venue.linting import lint as warnings
 from signals.venue.schemas import schema as json_schema
 
 app = typer.Typer(no_args_is_help=True, add_completion=False, rich_markup_mode=None)
+
+app.command("import")(import_)
 
 VenueFile = Annotated[Path, typer.Argument(metavar="FILE", help="The venue file.")]
 
 
 @app.callback()
 def _venue() -> None:
-    """Check and explain a venue file."""
+    """Check and explain a venue file, import its centreline."""
 
 
 @app.command()
