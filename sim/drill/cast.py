@@ -6,7 +6,7 @@ the end of a file leaves those before it as they were.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -27,6 +27,8 @@ class Due:
     table: EventTable
     at_s: float
     where: str | None
+    kart: int | None
+    """Where it is known beforehand: by its number, or drawn."""
     head: str | None
     input: str | None
     for_s: float | None
@@ -45,14 +47,16 @@ class Cast:
     due: tuple[Due, ...]
 
 
-def cast(drill: Drill, venue: Venue, seed: int) -> Cast:
-    """Draw a drill from a seed."""
+def cast(drill: Drill, venue: Venue, seed: int, seats: Sequence[str]) -> Cast:
+    """Draw a drill from a seed, for the posts that practise it."""
     start = drill.file.start
     karts = tuple(sorted(_some(fleet(venue), start.karts, seed)))
     racing = start.phase == "racing"
     out = (start.karts if start.out is None else start.out) if racing else 0
+    parts = {"group": karts, "out": karts[:out], "in": karts[out:]}
+    own = frozenset(place for post in venue.posts if post.id in seats for place in post.covers)
     drawn = {
-        name: _one(_choices(draw), _dice(seed, DRAW, number))
+        name: _one(_choices(draw, parts, own), _dice(seed, DRAW, number))
         for number, (name, draw) in enumerate(drill.file.draw.items())
     }
     return Cast(
@@ -76,10 +80,18 @@ def _due(event: EventTable, number: int, drawn: dict[str, str], seed: int) -> Du
         table=event,
         at_s=_between(event.at_s, _dice(seed, AT, number)),
         where=named(event.where, drawn),
+        kart=_kart(event.kart, drawn),
         head=named(event.head, drawn),
         input=named(event.input, drawn),
         for_s=None if event.for_s is None else _between(event.for_s, _dice(seed, FOR, number)),
     )
+
+
+def _kart(kart: int | str | None, drawn: dict[str, str]) -> int | None:
+    """Give a kart that is known beforehand; None where an event decides it."""
+    if isinstance(kart, str):
+        return int(drawn[kart[1:]]) if kart.startswith("$") else None
+    return kart
 
 
 def _dice(seed: int, what: int, counter: int) -> float:
@@ -94,8 +106,13 @@ def _one(choices: Sequence[T], dice: float) -> T:
     return choices[int(dice * len(choices))]
 
 
-def _choices(draw: DrawTable) -> tuple[str, ...]:
-    return draw.sectors or draw.heads or draw.words or ()
+def _choices(draw: DrawTable, parts: Mapping[str, Sequence[int]], own: frozenset[str]) -> tuple[str, ...]:
+    """Give what there is to draw from: of sectors those of whoever practises, where there are any."""
+    if draw.karts is not None:
+        return tuple(map(str, parts[draw.karts]))
+    if draw.sectors is not None:
+        return tuple(each for each in draw.sectors if each in own) or draw.sectors
+    return draw.heads or draw.words or ()
 
 
 def _some(numbers: Sequence[int], count: int, seed: int) -> list[int]:

@@ -97,7 +97,7 @@ def play(
 def run_headless(drill: Drill, venue: Venue, seed: int, seat: str, who: str, recorded: Path | None) -> Score:
     """Play a drill in virtual time with what was recorded, or with nobody there; gives its score."""
     logging.disable(logging.WARNING)
-    drawn = cast(drill, venue, seed)
+    drawn = cast(drill, venue, seed, [seat])
     answerer = Nobody() if recorded is None else Recorded(deeds.load(recorded))
     tape = play_drill(drawn, venue, {seat: answerer}, who=[who])
     return score(tape, drawn, venue, seat)

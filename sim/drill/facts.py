@@ -46,6 +46,7 @@ class Touch:
     word: Word | None = None
     where: str | None = None
     kart: int | None = None
+    input: str | None = None
     call: Call | None = None
     accepted: bool | None = None
     rules: tuple[str, ...] = ()
@@ -156,7 +157,7 @@ def _touches(tape: Tape) -> Iterator[Touch]:
     for at_ms, _, mark in tape.of(MARK, Mark):
         yield Touch(at_ms, mark.post, "seen", where=mark.where, kart=mark.kart)
     for at_ms, _, act in tape.of(ACT, Act):
-        yield Touch(at_ms, act.post, act.what, where=act.where)
+        yield Touch(at_ms, act.post, act.what, where=act.where, input=act.input)
 
 
 def _called(at_ms: int, post: str, call: Call, answer: Answer | None) -> Touch:

@@ -35,6 +35,7 @@ Words = Annotated[tuple[Word, ...], Meta(min_length=1)]
 Kinds = Annotated[tuple[HoldKind, ...], Meta(min_length=1)]
 Count = Annotated[int, Meta(ge=0, le=12)]
 Marks = Annotated[int, Meta(ge=1, le=100)]
+About = Literal["time-up", "free", "swap", "look", "relieved"]
 Topic = Literal["incident", "kart", "person", "session", "equipment", "watch"]
 Slip = Literal[
     "nothing",
@@ -49,9 +50,7 @@ Slip = Literal[
     "too-little",
     "skips",
     "jumps-at",
-    "blue-wrong",
-    "order",
-    "miscounts",
+    "hurries",
 ]
 
 
@@ -82,13 +81,20 @@ class DrawTable(Table, frozen=True, kw_only=True):
     sectors: Ids | None = None
     heads: Ids | None = None
     words: Ids | None = None
+    karts: Annotated[
+        Literal["group", "out", "in"] | None,
+        Meta(description="a kart of the group; one that drives from the start; one that waits in the pit"),
+    ] = None
 
 
 class EventTable(Table, frozen=True, kw_only=True):
     """Something that happens."""
 
     id: Id
-    event: Annotated[Text, Meta(description="of the world or the equipment, or radio, or device-dead")]
+    event: Annotated[
+        Text,
+        Meta(description="of the world or the equipment; or radio, colleague, device-dead, device-back"),
+    ]
     at_s: Annotated[Range, Meta(description="when; since the start, or since `after`")]
     after: Annotated[Id | None, Meta(description="another event: counted from when it happened")] = None
     over: Annotated[bool, Meta(description="counted from when that event was over")] = False
@@ -97,36 +103,46 @@ class EventTable(Table, frozen=True, kw_only=True):
         Meta(description="a sector; an event of a kart befalls whoever drives there first from then on"),
     ] = None
     kart: Annotated[
-        KartNumber | Id | None,
+        KartNumber | Name | None,
         Meta(
-            description="a kart's number, or an event's id: the kart of that event",
-            extra={"right": "a kart's number, or the id of an event that befell a kart"},
+            description='a number, "$" and a [draw] of karts, or the id of an event that befell one',
+            extra={"right": 'a kart\'s number, "$" and a [draw] of karts, or the id of an event'},
         ),
     ] = None
     head: Name | None = None
     input: Name | None = None
     aspect: Aspect | None = None
     for_s: Annotated[Range | None, Meta(description="how long it lasts")] = None
-    says: Annotated[Sentence | None, Meta(description="what is heard on the radio, shown as text")] = None
+    says: Annotated[
+        Sentence | None,
+        Meta(description="what is heard on the radio, shown as text; {kart} and {where} are filled in"),
+    ] = None
+    about: Annotated[About | None, Meta(description="what the radio is about, for model answers")] = None
+    post: Annotated[Id | None, Meta(description="the colleague who calls")] = None
+    call: Annotated[Word | None, Meta(description="what the colleague calls")] = None
+    kind: HoldKind | None = None
     sign: Annotated[
         bool, Meta(description="whether it is something to see and to answer; a look-alike is none")
     ] = True
 
 
 class DutyTable(Table, frozen=True, kw_only=True):
-    """Something a good marshal does: exactly one of call, free and phase."""
+    """Something a good marshal does: exactly one of call, box, free and phase."""
 
     id: Id
     of: Annotated[Id | None, Meta(description="the event it answers; place and kart are that event's")] = None
     call: Annotated[Words | None, Meta(description="right words, best first")] = None
     kinds: Annotated[Kinds | None, Meta(description="kinds of hold that are right")] = None
+    box: Annotated[Ids | None, Meta(description="call boxes one of which is to be pressed: inputs")] = None
     free: Annotated[
         Literal["there", "track"] | None,
         Meta(description="no red or yellow stands any more: where it happened, or anywhere"),
     ] = None
     phase: Annotated[Phase | None, Meta(description="the session gets there")] = None
     where: Annotated[Name | None, Meta(description="the place, where it is not the event's")] = None
-    kart: Annotated[KartNumber | Id | None, Meta(description="the kart, where it is not the event's")] = None
+    kart: Annotated[KartNumber | Name | None, Meta(description="the kart, where it is not the event's")] = (
+        None
+    )
     item: Annotated[Target | None, Meta(description="of the checklist")] = None
     times: Annotated[int, Meta(ge=1, le=12, description="how often")] = 1
     within_s: Annotated[
@@ -195,8 +211,8 @@ class File(Table, frozen=True, kw_only=True):
     mistake: Annotated[tuple[MistakeTable, ...], Meta(min_length=3)]
 
 
-RADIO, DEVICE_DEAD, DEVICE_BACK, SESSION_OVER = "radio", "device-dead", "device-back", "session-over"
-OF_THE_DRILL = (RADIO, DEVICE_DEAD, DEVICE_BACK, SESSION_OVER)
-"""Events that neither the world nor the equipment knows: words, and the trainee's own device."""
-DUTY_FORMS = ("call", "free", "phase")
-DRAW_FORMS = ("sectors", "heads", "words")
+RADIO, COLLEAGUE, DEVICE_DEAD, DEVICE_BACK = "radio", "colleague", "device-dead", "device-back"
+OF_THE_DRILL = (RADIO, COLLEAGUE, DEVICE_DEAD, DEVICE_BACK)
+"""Events that neither the world nor the equipment knows: words, others' calls, the trainee's own device."""
+DUTY_FORMS = ("call", "box", "free", "phase")
+DRAW_FORMS = ("sectors", "heads", "words", "karts")

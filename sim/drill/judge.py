@@ -67,7 +67,7 @@ class Judge:
         for duty in self.cast.drill.file.duty:
             if not self.is_ours(duty):
                 continue
-            if duty.call is None:
+            if duty.call is None and duty.box is None:
                 self._state(duty)
             elif duty.of is None:
                 self._steps(duty)
@@ -99,6 +99,8 @@ class Judge:
         """Give the kart of a duty."""
         if isinstance(duty.kart, int):
             return duty.kart
+        if duty.kart is not None and duty.kart.startswith("$"):
+            return int(self.cast.drawn[duty.kart[1:]])
         sighting = self.seen.get(duty.kart or duty.of or "")
         return None if sighting is None else sighting.cue.kart
 
@@ -126,18 +128,25 @@ class Judge:
 
     def _answer(self, duty: DutyTable, touches: Iterable[Touch]) -> Touch | None:
         """Give the call that answers a duty: the first right one; else the first of its words; else any."""
-        calls = [
-            touch
-            for touch in touches
-            if touch.what == "call" and touch.word in RESTRICTS | set(duty.call or ())
-        ]
-        worded = [touch for touch in calls if touch.word in (duty.call or ())]
+        calls = [touch for touch in touches if self._is_an_answer(duty, touch)]
+        worded = [touch for touch in calls if self._worded(duty, touch)]
         right = [touch for touch in worded if self._right_place(duty, touch) and touch.accepted is not False]
         rest = [touch for touch in calls if touch not in (each for _, each in self.found.answers)]
         return next(iter([*right, *worded, *rest]), None)
 
+    def _is_an_answer(self, duty: DutyTable, touch: Touch) -> bool:
+        if touch.what == "box":
+            return duty.box is not None
+        return touch.what == "call" and touch.word in RESTRICTS | set(duty.call or ())
+
+    def _worded(self, duty: DutyTable, touch: Touch) -> bool:
+        """Whether it is what was to be done, wherever."""
+        if touch.what == "box":
+            return touch.input in (duty.box or ())
+        return touch.word in (duty.call or ())
+
     def _right_place(self, duty: DutyTable, touch: Touch) -> bool:
-        if touch.word in EVERYWHERE:
+        if touch.word in EVERYWHERE or touch.what == "box":
             return True
         if touch.kart is not None:
             return touch.kart == self.kart(duty)
@@ -194,13 +203,12 @@ class Judge:
         )  # fmt: skip
 
     def _line_call(self, duty: DutyTable, answer: Touch | None) -> None:
-        words = duty.call or ()
-        best = self.spoken(words[0], duty)
-        if answer is None or answer.word not in words:
+        best = self.best(duty)
+        if answer is None or not self._worded(duty, answer):
             said = "Nothing was called." if answer is None else f"{self.called(answer)} was called."
             self._line(duty, lines.CALL, CALL_SHARE, 0, said, f"{best}. {duty.why}", answer)
             return
-        worth = 1.0 if answer.word == words[0] else NEXT_BEST
+        worth = 1.0 if duty.call is None or answer.word == duty.call[0] else NEXT_BEST
         better = f"{best} would have been better. {duty.why}"
         kind = getattr(answer.call, "kind", None) if answer.call is not None else None
         kind = kind if isinstance(kind, HoldKind) else HoldKind.INCIDENT
@@ -225,7 +233,7 @@ class Judge:
 
     def _line_time(self, duty: DutyTable, since_ms: int, answer: Touch | None) -> None:
         target_s = self.target_s(duty)
-        right = answer is not None and answer.word in (duty.call or ()) and self._right_place(duty, answer)
+        right = answer is not None and self._worded(duty, answer) and self._right_place(duty, answer)
         if answer is None or not right or answer.accepted is False:
             said = f"Not called rightly; it is to be called within {target_s:g} s."
             self._line(duty, lines.TIME, TIME_SHARE, 0, said, duty.why, answer)
@@ -384,6 +392,12 @@ class Judge:
         where = f" in {say.sector_name(self.known.venue, cue.where)}" if cue.where else ""
         text = f"{kart}{cue.event.replace('-', ' ')}{where}"
         return text[0].upper() + text[1:]
+
+    def best(self, duty: DutyTable) -> str:
+        """Speak of what is best done about a duty."""
+        if duty.call is not None:
+            return self.spoken(duty.call[0], duty)
+        return f"Press the call box {' or '.join(duty.box or ())}"
 
     def spoken(self, word: Word, duty: DutyTable) -> str:
         """Speak of a duty's call as marshals do."""

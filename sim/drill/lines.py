@@ -17,7 +17,7 @@ OF_ALL = (ORDER, FALSE_ALARM, REFUSED, EXPOSURE, CONTACT, REFEREE, WALKED)
 
 def of_duty(duty: DutyTable) -> tuple[str, ...]:
     """Name the lines of a duty."""
-    if duty.call is None:
+    if duty.call is None and duty.box is None:
         return (f"{duty.id}.{EARLY}", f"{duty.id}.{TIME}")
     if duty.of is None:
         return (f"{duty.id}.{CALL}", f"{duty.id}.{TIME}")

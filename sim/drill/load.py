@@ -18,6 +18,7 @@ from signals.venue.model import Venue
 from signals.venue.read import BROKEN, listed, nearest, shown, sound, usable
 from signals.words import PIT
 from sim.drill.form import (
+    COLLEAGUE,
     DRAW_FORMS,
     DUTY_FORMS,
     OF_THE_DRILL,
@@ -34,6 +35,7 @@ from sim.drill.lines import known_lines
 ENDS = ".toml"
 KNOWN_MAX = 24
 """Of more names than this a message gives only the nearest."""
+OF_A_CALL = ("post", "call")
 EVENTS = (*KINDS, *OF_THE_DRILL)
 
 
@@ -99,6 +101,7 @@ def _check(file: File, venue: Venue, say: Say) -> None:
     for name, draw in draws.items():
         if draw is not BROKEN:
             _check_draw(draw, venue, ("draw", name), say)
+            _check_parts(draw, file.start, ("draw", name, "karts"), say)
     _check_ids(file, say)
     earlier: dict[str, EventTable] = {}
     for index, event in sound(file.event, "id"):
@@ -154,6 +157,15 @@ def _check_draw(draw: DrawTable, venue: Venue, path: lines.KeyPath, say: Say) ->
         among(head, (each.id for each in venue.heads), (*path, "heads", index), say)
 
 
+def _check_parts(draw: DrawTable, start: StartTable, path: lines.KeyPath, say: Say) -> None:
+    """Report a draw among karts of which there are none."""
+    if start is BROKEN or BROKEN in (draw.karts, start.out, start.karts, start.phase):
+        return
+    out = (start.karts if start.out is None else start.out) if start.phase == "racing" else 0
+    if (draw.karts == "out" and not out) or (draw.karts == "in" and out >= start.karts):
+        say(path, shown(draw.karts), f"gives none: {out} of {start.karts} karts are out")
+
+
 def _check_ids(file: File, say: Say) -> None:
     """Report an id that names a second event, or a second duty."""
     tables: tuple[tuple[str, Any], ...] = (("event", file.event), ("duty", file.duty))
@@ -181,17 +193,16 @@ def _check_event(
     _check_place(event.where, draws, "sectors", (each.id for each in venue.sectors), (*path, "where"), say)
     _check_place(event.head, draws, "heads", (each.id for each in venue.heads), (*path, "head"), say)
     _check_place(event.input, draws, "words", (each.id for each in venue.inputs), (*path, "input"), say)
-    karts = tuple(kart.number for kart in venue.karts)
-    among(event.kart, karts if isinstance(event.kart, int) else earlier, (*path, "kart"), say)
+    _check_kart(event.kart, draws, earlier, venue, (*path, "kart"), say)
+    among(event.post, (post.id for post in venue.posts), (*path, "post"), say)
     _check_needs(event, path, say)
+    _check_words(event, path, say)
 
 
 def _check_needs(event: EventTable, path: lines.KeyPath, say: Say) -> None:
     """Every event has what it needs, and nothing that does not belong to it."""
     if event.event is BROKEN:
         return
-    if (event.event == RADIO) is not (event.says is not None):
-        say((*path, "says"), "", f"belongs to an event = {RADIO!r}, which needs it")
     if event.event in OF_THE_DRILL:
         return
     kind = KINDS.get(event.event)
@@ -207,6 +218,48 @@ def _check_needs(event: EventTable, path: lines.KeyPath, say: Say) -> None:
         say((*path, name), shown(getattr(event, name)), f"does not belong to {event.event}")
     if event.where == PIT and befalls:
         say((*path, "where"), shown(PIT), f"{event.event} befalls karts on the track")
+
+
+def _check_words(event: EventTable, path: lines.KeyPath, say: Say) -> None:
+    """Words belong to the radio, calls to a colleague; both need theirs."""
+    if event.event is BROKEN:
+        return
+    for owner, needs, may in (
+        (RADIO, ("says",), ("says", "about")),
+        (COLLEAGUE, OF_A_CALL, (*OF_A_CALL, "kind")),
+    ):
+        given = {name for name in may if getattr(event, name) is not None}
+        if event.event == owner:
+            for name in sorted(set(needs) - given):
+                say((*path, name), "", f"is missing; {owner} needs it")
+        else:
+            for name in sorted(given):
+                say((*path, name), shown(getattr(event, name)), f"belongs to an event = {owner!r}")
+    if event.says not in (None, BROKEN):
+        _check_blanks(event.says, (*path, "says"), say)
+
+
+def _check_blanks(text: str, path: lines.KeyPath, say: Say) -> None:
+    """Report blanks in a text that nothing fills."""
+    try:
+        text.format(kart=1, where="")
+    except (KeyError, IndexError, ValueError):
+        say(path, shown(text), "only {kart} and {where} are filled in")
+
+
+def _check_kart(
+    kart: int | str | None,
+    draws: Mapping[str, DrawTable],
+    events: Mapping[str, EventTable],
+    venue: Venue,
+    path: lines.KeyPath,
+    say: Say,
+) -> None:
+    if isinstance(kart, str) and kart.startswith("$"):
+        _check_place(kart, draws, "karts", (), path, say)
+    else:
+        numbers = tuple(each.number for each in venue.karts)
+        among(kart, numbers if isinstance(kart, int) else tuple(events), path, say)
 
 
 def _check_range(value: tuple[float, ...] | None, path: lines.KeyPath, say: Say) -> None:
@@ -255,8 +308,9 @@ def _check_duty(
     for index, other in usable(duty.after):
         among(other, tuple(duties), (*path, "after", index), say)
     _check_place(duty.where, draws, "sectors", (each.id for each in venue.sectors), (*path, "where"), say)
-    karts = tuple(kart.number for kart in venue.karts)
-    among(duty.kart, karts if isinstance(duty.kart, int) else events, (*path, "kart"), say)
+    _check_kart(duty.kart, draws, events, venue, (*path, "kart"), say)
+    for index, wired in usable(duty.box or ()):
+        among(wired, (each.id for each in venue.inputs), (*path, "box", index), say)
     among(duty.item, (item.id for item in venue.checklist), (*path, "item"), say)
 
 

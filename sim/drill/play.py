@@ -24,7 +24,7 @@ from signals.venue.model import Venue
 from sim import demo
 from sim.drill.cast import Cast
 from sim.drill.deeds import Deed, call_fields
-from sim.drill.form import DEVICE_BACK, DEVICE_DEAD, RADIO
+from sim.drill.form import COLLEAGUE, DEVICE_BACK, DEVICE_DEAD, RADIO
 from sim.drill.hearing import Hearing
 from sim.drill.lookout import Lookout
 from sim.drill.script import Script
@@ -63,6 +63,8 @@ class Performance:
         topics = Topics.of(venue.id, simulated=venue.simulated)
         self._lead = Caller(topics, leader(venue), stage.link, device="drill")
         self._callers = {post: Caller(topics, post, stage.link, device="seat") for post in answerers}
+        others = {due.table.post for due in cast.due if due.table.post is not None}
+        self._colleagues = {post: Caller(topics, post, stage.link, device="colleague") for post in others}
         posts = {post.id: post for post in venue.posts}
         self.eyes = {
             post: Eyes(venue, self.track, posts[post], Lookout(venue, self.track, posts[post]))
@@ -86,11 +88,12 @@ class Performance:
 
     @asynccontextmanager
     async def _connected(self) -> AsyncIterator[None]:
-        clients = [self.hearing.run(), self._lead.run(), *(caller.run() for caller in self._callers.values())]
+        callers = (self._lead, *self._callers.values(), *self._colleagues.values())
+        clients = [self.hearing.run(), *(caller.run() for caller in callers)]
         runs = [asyncio.ensure_future(client) for client in clients]
         try:
             await self.hearing.up.wait()
-            for caller in (self._lead, *self._callers.values()):
+            for caller in callers:
                 await caller.heard.wait()
             yield
         finally:
@@ -157,7 +160,10 @@ class Performance:
         return eyes
 
     async def _happens(self, cue: Cue, inject: Inject | None) -> None:
-        if inject is None:
+        if cue.event == COLLEAGUE:
+            self.hearing.say(CUE, cue)
+            await self._colleagues[str(cue.post)].ask(_colleagues(cue))
+        elif inject is None:
             self._said(cue)
             self.hearing.say(CUE, cue)
         elif KINDS[cue.event].addressee == "process":
@@ -172,7 +178,7 @@ class Performance:
         """Let an event of the drill itself be heard or felt at the seats."""
         for eyes in self.eyes.values():
             if cue.event == RADIO:
-                eyes.radio.append((eyes.now_s, cue.said))
+                eyes.radio.append(cue)
             elif cue.event in (DEVICE_DEAD, DEVICE_BACK):
                 eyes.device = cue.event == DEVICE_BACK
         if cue.event == RADIO:
@@ -227,6 +233,12 @@ class Performance:
 def leader(venue: Venue) -> str:
     """Give the post that brings a session about: the first supervisor's."""
     return next((post.id for post in venue.posts if post.supervisor), venue.posts[0].id)
+
+
+def _colleagues(cue: Cue) -> dict[str, object]:
+    """Give the fields of a colleague's call."""
+    fields = {"call": cue.call, "where": cue.where, "kart": cue.kart, "kind": cue.kind}
+    return {**{name: value for name, value in fields.items() if value is not None}, "reason": "seen there"}
 
 
 def _start(cast: Cast, venue: Venue) -> StartTable:

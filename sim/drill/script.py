@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from signals import say
 from signals.mqtt.contract import Inject, State, WorldView
 from signals.sequence.events import KINDS
 from signals.venue.model import Venue
@@ -101,19 +102,20 @@ class Script:
             input=due.input,
             sign=table.sign,
             until_ms=until_ms,
-            said=table.says or "",
+            said=self._words(table.says or "", kart, where),
+            about=table.about or "",
+            post=table.post,
+            call=table.call,
+            kind=table.kind,
         )
 
     def _kart(self, due: Due) -> int | None:
-        kart = due.table.kart
-        before = self._of(kart) if isinstance(kart, str) else None
-        return (
-            before.cue.kart
-            if before is not None and before.cue is not None
-            else kart
-            if isinstance(kart, int)
-            else None
-        )
+        """Give the kart that is known: drawn, or the one of an event before."""
+        before = self._of(due.table.kart) if due.kart is None else None
+        return due.kart if before is None or before.cue is None else before.cue.kart
+
+    def _words(self, text: str, kart: int | None, where: str | None) -> str:
+        return text.format(kart=kart, where=say.sector_name(self.venue, where or ""))
 
     def _place(self, kart: int | None, view: WorldView) -> str | None:
         there = next((each for each in view.karts if each.number == kart), None)

@@ -10,6 +10,7 @@ from signals.mqtt.contract import Answer, Group, State, WorldView
 from signals.venue.model import Post, Venue
 from sim.drill.deeds import Deed
 from sim.drill.lookout import Lookout
+from sim.drill.tape import Cue
 from sim.track import Track
 
 
@@ -25,7 +26,8 @@ class Eyes:
     view: WorldView = field(default_factory=lambda: WorldView(at_ms=0, karts=[], incidents=[]))
     state: State | None = None
     group: Group | None = None
-    radio: list[tuple[float, str]] = field(default_factory=list)
+    radio: list[Cue] = field(default_factory=list)
+    """What was heard, the latest last."""
     answers: list[tuple[float, Deed, Answer | None]] = field(default_factory=list)
     """What was called from here, and what came of it."""
     device: bool = True

@@ -16,6 +16,8 @@ from typing import TypeVar
 import msgspec
 from msgspec import Struct
 
+from signals.words import HoldKind, Word
+
 T = TypeVar("T")
 CUE, MARK, ACT, RADIO, OVER = "drill/cue", "drill/mark", "drill/act", "drill/radio", "drill/over"
 
@@ -32,7 +34,10 @@ class Cue(Struct, frozen=True, kw_only=True):
     sign: bool = True
     until_ms: int | None = None
     said: str = ""
-    done: bool = True
+    about: str = ""
+    post: str | None = None
+    call: Word | None = None
+    kind: HoldKind | None = None
 
 
 class Mark(Struct, frozen=True, kw_only=True):
