@@ -39,6 +39,7 @@ VERBS = {
     "nodes": Verb("Simulated heads, karts and call boxes.", "signals.nodes.cli"),
     "outputs": Verb("Real lamps and contacts, by the wiring table.", "signals.outputs.cli"),
     "broker": Verb("The embedded message broker alone.", "signals.cli.broker"),
+    "panel": Verb("The page for tablet, phone and desk.", "signals.panel.cli"),
     "journal": Verb("List, verify or export the record.", "signals.journal.cli"),
     "venue": Verb("Check and explain a venue file.", "signals.venue.cli"),
     "wiring": Verb("Check the wiring table, print its sheets.", "signals.wiring.cli"),
@@ -50,6 +51,7 @@ VERBS = {
 }
 
 OTHERS = {
+    "rehearse": "Play a sequence in its own time: minutes take seconds.",
     "sightlines": "Where drivers see a head, and where heads should stand.",
     "sim": "The simulated world and its window.",
 }

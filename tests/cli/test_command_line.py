@@ -27,7 +27,7 @@ def test_help_names_every_verb_without_loading_any() -> None:
     )
     shown = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert shown.returncode == 0, shown.stderr
-    for verb in ("run", "call", "controller", "monitor", "nodes", "sim", "journal", "venue", "doctor"):
+    for verb in ("run", "call", "controller", "monitor", "nodes", "panel", "sim", "journal", "venue", "doctor"):
         assert f"\n  {verb} " in shown.stdout
 
 

@@ -1,0 +1,192 @@
+"""The whole site: its parts put together, its routes, and what it does from its start to its end."""
+
+from __future__ import annotations
+
+import asyncio
+import hashlib
+import logging
+import time
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import font_source_sans_pro as fonts
+import jinja2
+from starlette.applications import Starlette
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import FileResponse, HTMLResponse, Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from signals.actions import NOT_A_STOP
+from signals.clock import Clock
+from signals.errors import BadInput
+from signals.panel.asking import Asking
+from signals.panel.glyphs import glyph, sprite, style_sheet
+from signals.panel.ground import Surveyor
+from signals.panel.guard import Guard, Refusals
+from signals.panel.passwords import Passwords
+from signals.panel.screen import REGIONS, Screen
+from signals.panel.sessions import Sessions
+from signals.panel.signing import Signing
+from signals.panel.station import Station, Stations
+from signals.panel.streaming import Streaming
+from signals.panel.tries import Tries
+from signals.panel.visits import Visit, Visits
+from signals.panel.watcher import Watcher
+from signals.part import MakeLink
+from signals.venue.model import Venue
+
+HERE = Path(__file__).parent
+SWEEP_S = 2.0
+FONTS = {"sans.ttf": fonts.SourceSansPro, "sans-semibold.ttf": fonts.SourceSansProSemibold}
+FOR_GOOD = "public, max-age=31536000, immutable"
+
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """How the site is to run.
+
+    `names` are what else it is called by; `open_posts`: whoever sits here may take a post without a password.
+    """
+
+    data: Path
+    secure: bool = False
+    open_posts: bool = False
+    names: frozenset[str] = frozenset()
+
+
+class Site:
+    """One venue's page, as an ASGI application: `app`."""
+
+    def __init__(self, venue: Venue, make_link: MakeLink, setting: Setting) -> None:
+        self.venue = venue
+        self._templates = templates(venue)
+        surveyor = Surveyor(venue)
+        self._ground = surveyor.ground()
+        self._watcher = Watcher(venue, surveyor, make_link)
+        refusals, clock = Refusals(time.monotonic), _wall(Clock())
+        passwords = Passwords(setting.data / "panel-passwords.json")
+        self._stations = Stations(venue, make_link)
+        self._visits = Visits(
+            venue,
+            Sessions(clock, setting.data / "panel-sessions.json"),
+            passwords,
+            self._stations,
+            self._screen,
+            refusals,
+            secure=setting.secure,
+        )
+        self._signing = Signing(
+            venue,
+            self._visits,
+            passwords,
+            Tries(time.monotonic),
+            refusals,
+            self._templates.get_template("sign-in.html"),
+            open_posts=setting.open_posts,
+        )
+        self._asking = Asking(refusals)
+        self._streaming = Streaming(self._visits)
+        guard = Middleware(Guard, names=setting.names, refusals=refusals)
+        self.app = Starlette(routes=self._routes(), middleware=[guard], lifespan=self._life)
+
+    def _routes(self) -> list[Route | Mount]:
+        page, act, signing = self._visits.page, self._visits.act, self._signing
+        return [
+            Route("/", page(self._track)),
+            Route("/sign-in", signing.form),
+            Route("/sign-in", signing.sign_in, methods=["POST"]),
+            Route("/sign-out", act(signing.sign_out), methods=["POST"]),
+            Route("/hand-on", act(signing.hand_on), methods=["POST"]),
+            Route("/stream", act(self._streaming.stream)),
+            Route("/call", act(self._asking.call), methods=["POST"]),
+            Route("/reset", act(self._asking.reset), methods=["POST"]),
+            Route("/look.css", _look),
+            Route("/fonts/{name}", _font),
+            Mount("/static", StaticFiles(directory=HERE / "static")),
+        ]
+
+    def _screen(self, station: Station) -> Screen:
+        return Screen(station, self._templates, self._watcher)
+
+    async def _track(self, request: Request, visit: Visit) -> Response:
+        """Show the track, the session and the karts: the page a marshal works with."""
+        del request
+        return self.page("track.html", visit, ground=self._ground)
+
+    def page(self, name: str, visit: Visit, **more: Any) -> Response:
+        """Draw a page of those who are signed in."""
+        shown = visit.screen.draw()
+        also = {"regions": {region: shown[region] for region in REGIONS}, "map": shown["map"]}
+        template = self._templates.get_template(name)
+        return HTMLResponse(
+            template.render(visit=visit, view=visit.screen.view, seen=shown["seen"], **also, **more)
+        )
+
+    @asynccontextmanager
+    async def _life(self, _: Starlette) -> AsyncIterator[None]:
+        tasks = [asyncio.create_task(work) for work in (self._sweep(), self._watcher.run())]
+        try:
+            yield
+        finally:
+            for task in tasks:
+                task.cancel()
+            await asyncio.gather(*tasks, return_exceptions=True)
+            await self._visits.close()
+            self._signing.close()
+
+    async def _sweep(self) -> None:
+        while True:
+            await asyncio.sleep(SWEEP_S)
+            try:
+                await self._visits.sweep()
+            except BadInput as wrong:
+                log.warning("%s", wrong)
+
+
+def templates(venue: Venue) -> jinja2.Environment:
+    """Give the templates, with what every one of them may use."""
+    made = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(HERE / "templates"),
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        undefined=jinja2.StrictUndefined,
+    )
+    made.globals |= {
+        "venue": venue,
+        "glyph": glyph,
+        "sprite": sprite(),
+        "not_a_stop": NOT_A_STOP,
+        "version": _version(),
+    }
+    return made
+
+
+def _version() -> str:
+    """Give a word that changes with the page's own files, so that a browser keeps none too long."""
+    digest = hashlib.sha256(style_sheet().encode())
+    for file in sorted((HERE / "static").iterdir()):
+        digest.update(file.read_bytes())
+    return digest.hexdigest()[:12]
+
+
+def _wall(clock: Clock) -> Callable[[], float]:
+    return lambda: clock.now_ms() / 1000
+
+
+async def _look(_: Request) -> Response:
+    return Response(style_sheet(), media_type="text/css", headers={"cache-control": "no-cache"})
+
+
+async def _font(request: Request) -> Response:
+    file = FONTS.get(request.path_params["name"])
+    if file is None:
+        return Response(status_code=404)
+    return FileResponse(file, media_type="font/ttf", headers={"cache-control": FOR_GOOD})
