@@ -34,7 +34,7 @@ night: setup
 	$(BIN)/python -m pytest -m night $(ARGS)
 
 picture: setup
-	$(BIN)/python docs/pictures.py
+	$(BIN)/kerblight rehearse configs/sequences/spin-in-the-hairpin.toml --picture docs/window.png --film docs/film.gif
 
 setup: .venv/.ready
 

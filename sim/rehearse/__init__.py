@@ -1,0 +1,1 @@
+"""Sequences played in their own time, in one process: minutes take seconds, and give the same every time."""
