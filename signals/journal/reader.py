@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import time
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -48,6 +48,23 @@ def last(path: Path, kind: Kind | None = None) -> Entry | None:
     where, values = _filter(None, kind)
     query = f"SELECT {_COLUMNS} FROM entry{where} ORDER BY n DESC LIMIT 1"  # noqa: S608 (fixed texts only)
     return next(_decoded(connection, path, query, values), None)
+
+
+def newest(
+    path: Path, count: int, *, before: int | None = None, kinds: Collection[Kind] = frozenset(Kind)
+) -> list[Entry]:
+    """Give the last entries of some kinds, newest first; `before` is the number they come before.
+
+    Raises BadInput as `entries` does.
+    """
+    connection = _connect(path)
+    marks = ", ".join(f":kind{index}" for index, _ in enumerate(kinds))
+    values: dict[str, Any] = {f"kind{index}": kind for index, kind in enumerate(kinds)}
+    query = (
+        f"SELECT {_COLUMNS} FROM entry WHERE kind IN ({marks}) AND (:before IS NULL OR n < :before)"  # noqa: S608 (fixed texts only)
+        " ORDER BY n DESC LIMIT :count"
+    )
+    return list(_decoded(connection, path, query, {**values, "before": before, "count": count}))
 
 
 def verify(path: Path, *, expect: str | None = None) -> list[Finding]:

@@ -33,10 +33,11 @@ def sprite() -> Markup:
 
 def glyph(mark: str, number: int | None = None) -> Markup:
     """Give a glyph to stand beside words that say the same: screen readers skip it."""
-    plate = "" if number is None else f'<text class="plate-number" x="0" y="18">{number}</text>'
-    wide = " numbered" if number is not None and mark == Mark.MOVE_OVER else ""
+    beside = number is not None and mark == Mark.MOVE_OVER
+    middle, wide = (92, 188) if beside else (0, 104)
+    plate = "" if number is None else f'<text class="plate-number" x="{middle}" y="18">{number}</text>'
     return Markup(  # noqa: S704 - marks and numbers are checked words
-        f'<svg class="glyph m-{Mark(mark)}{wide}" viewBox="-52 -52 104 104" aria-hidden="true">'
+        f'<svg class="glyph m-{Mark(mark)}{" beside" if beside else ""}" viewBox="-52 -52 {wide} 104" aria-hidden="true">'
         f'<use href="#mark-{Mark(mark)}" x="-52" y="-52" width="104" height="104"/>{plate}</svg>'
     )
 

@@ -25,17 +25,19 @@ from signals.actions import NOT_A_STOP
 from signals.clock import Clock
 from signals.errors import BadInput
 from signals.panel.asking import Asking
+from signals.panel.board import Board
 from signals.panel.glyphs import glyph, sprite, style_sheet
 from signals.panel.ground import Surveyor
 from signals.panel.guard import Guard, Refusals
 from signals.panel.passwords import Passwords
+from signals.panel.record import SAID, Record, Shown
 from signals.panel.screen import REGIONS, Screen
 from signals.panel.sessions import Sessions
 from signals.panel.signing import Signing
 from signals.panel.station import Station, Stations
 from signals.panel.streaming import Streaming
 from signals.panel.tries import Tries
-from signals.panel.visits import Visit, Visits
+from signals.panel.visits import Handler, Visit, Visits
 from signals.panel.watcher import Watcher
 from signals.part import MakeLink
 from signals.venue.model import Venue
@@ -92,6 +94,8 @@ class Site:
             open_posts=setting.open_posts,
         )
         self._asking = Asking(refusals)
+        self._board = Board(self._watcher, self._templates)
+        self._record = Record(venue, setting.data / "journal.sqlite")
         self._streaming = Streaming(self._visits)
         guard = Middleware(Guard, names=setting.names, refusals=refusals)
         self.app = Starlette(routes=self._routes(), middleware=[guard], lifespan=self._life)
@@ -100,10 +104,15 @@ class Site:
         page, act, signing = self._visits.page, self._visits.act, self._signing
         return [
             Route("/", page(self._track)),
+            Route("/group", page(self._named("group.html"))),
+            Route("/shift", page(self._named("shift.html"))),
+            Route("/journal", page(self._journal)),
             Route("/sign-in", signing.form),
             Route("/sign-in", signing.sign_in, methods=["POST"]),
             Route("/sign-out", act(signing.sign_out), methods=["POST"]),
             Route("/hand-on", act(signing.hand_on), methods=["POST"]),
+            Route("/board", self._board.page),
+            Route("/board/stream", self._board.stream),
             Route("/stream", act(self._streaming.stream)),
             Route("/call", act(self._asking.call), methods=["POST"]),
             Route("/reset", act(self._asking.reset), methods=["POST"]),
@@ -119,6 +128,20 @@ class Site:
         """Show the track, the session and the karts: the page a marshal works with."""
         del request
         return self.page("track.html", visit, ground=self._ground)
+
+    def _named(self, name: str) -> Handler:
+        async def drawn(_: Request, visit: Visit) -> Response:
+            return self.page(name, visit)
+
+        return drawn
+
+    async def _journal(self, request: Request, visit: Visit) -> Response:
+        """Show the record, a leaf at a time."""
+        asked = request.query_params
+        shown = Shown(asked["show"]) if asked.get("show") in set(Shown) else Shown.EVENTS
+        before = int(asked["before"]) if asked.get("before", "").isdecimal() else None
+        leaf = await self._record.leaf(shown, before)
+        return self.page("journal.html", visit, leaf=leaf, shown=shown, choices=SAID)
 
     def page(self, name: str, visit: Visit, **more: Any) -> Response:
         """Draw a page of those who are signed in."""

@@ -11,6 +11,7 @@ export class Calls {
     this.tell = tell;
     this.asked = null;
     document.addEventListener("click", (event) => this.click(event));
+    document.addEventListener("submit", (event) => this.submit(event));
     document.addEventListener("keydown", (event) => event.key === "Escape" && this.leave(true));
   }
 
@@ -18,7 +19,19 @@ export class Calls {
     const button = event.target.closest("button");
     if (!button) return;
     if (button.dataset.answer) this.answer(button.dataset.answer);
+    else if (button.type === "submit") return;
     else if (button.dataset.call || "reset" in button.dataset) this.touch(button);
+  }
+
+  // Forms that are calls: who drives what in the next group, a change in this one.
+  submit(event) {
+    const form = event.target;
+    const call = form.id === "prepare" ? prepared(form) : form.id === "change" ? changed(form) : null;
+    if (!call) return;
+    event.preventDefault();
+    const button = form.querySelector("[type=submit]");
+    button.dataset.call = JSON.stringify(call);
+    this.touch(button);
   }
 
   touch(button) {
@@ -114,6 +127,22 @@ export class Calls {
         node("p", {}, said.title), ...(lines.length ? [node("ul", {}, "", ...lines)] : [])));
     if (!done) slot.scrollIntoView({ block: "nearest" });
   }
+}
+
+function prepared(form) {
+  const rows = [...form.querySelectorAll("tbody tr")];
+  const entries = rows.map((row) => {
+    const driver = row.querySelector("input");
+    return { number: Number(driver.dataset.kart), driver: driver.value.trim(), class: row.querySelector("select").value };
+  });
+  return { call: "prepare", entries: entries.filter(({ driver }) => driver) };
+}
+
+function changed(form) {
+  const from = form.elements.from.value.trim();
+  const to = form.elements.to.selectedOptions[0];
+  if (/^\d+$/.test(from)) return { call: "swap", kart: Number(from), to: Number(to.value) };
+  return { call: "join", entries: [{ number: Number(to.value), driver: from, class: to.dataset.class }] };
 }
 
 // Every answer on the page goes when the next call is made.

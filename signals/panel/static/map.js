@@ -44,10 +44,14 @@ export class TrackMap {
       const sector = this.svg.querySelector(`[data-sector="${id}"]`);
       if (sector) sector.dataset.dress = dress;
     }
-    for (const [id, [mark, , flashing, differs]] of Object.entries(heads)) {
+    for (const [id, [mark, number, flashing, differs]] of Object.entries(heads)) {
       const head = this.svg.querySelector(`[data-head="${id}"]`);
       if (!head) continue;
       head.querySelector("use").setAttribute("href", `#mark-${mark}`);
+      const text = head.querySelector(".number");
+      text.textContent = number ?? "";
+      text.setAttribute("x", mark === "move-over" ? "22" : "0");
+      text.setAttribute("class", `number ${mark}`);
       head.classList.toggle("flashing", flashing);
       head.classList.toggle("differs", differs);
     }
