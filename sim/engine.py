@@ -87,7 +87,7 @@ def _advance(ground: Ground, scene: Scene, heard: Heard, kart: Kart, seen: Traff
         kart = replace(kart, mind=on_lap(ground, scene, kart, seen.lap))
         if kart.driver.boosts and not kart.boosted and heard.boosts.get(kart.number, 0) > 0:
             kart = _boost(ground, kart, now_s)
-    return _lap(ground, kart, _drive(ground, scene, kart))
+    return _lap(ground, kart, _drive(ground, scene, heard, kart))
 
 
 def _has_its_turn(scene: Scene, kart: Kart) -> bool:
@@ -121,7 +121,8 @@ def _limit(ground: Ground, heard: Heard, kart: Kart, limit_mps: float, now_s: fl
     if kart.cap_mps == limit_mps == kart.limit_mps > 0.0 and not latched:
         return kart  # as it was, which is most of the time
     ramp = heard.ramps.get(kart.number, ground.ramp)
-    most = limit_mps + ground.boost_mps if boosting else limit_mps
+    boost_mps = heard.boosts_mps.get(kart.number, ground.boost_mps)
+    most = limit_mps + boost_mps if boosting else limit_mps
     cap_mps = cap_after(kart.cap_mps, kart.v_mps, most, ramp, STEP_S)
     held = must_release(kart.held, limit_mps, kart.throttle)
     cut = now_s < kart.button_until_s or (kart.cut and not kart.limit_mps <= 0.0 < limit_mps)
@@ -137,7 +138,7 @@ def _boost(ground: Ground, kart: Kart, now_s: float) -> Kart:
     return replace(kart, boosted=True, boost_until_s=now_s + ground.venue.timing.boost / 1000)
 
 
-def _drive(ground: Ground, scene: Scene, kart: Kart) -> Kart:
+def _drive(ground: Ground, scene: Scene, heard: Heard, kart: Kart) -> Kart:
     """Let a driver steer and press pedals, and his kart do what limiter and tyres make of it."""
     if kart.v_mps < 0.0 or (kart.reverse and kart.v_mps == 0.0):
         return _reverse(ground, kart)
@@ -153,7 +154,7 @@ def _drive(ground: Ground, scene: Scene, kart: Kart) -> Kart:
     turn, spare, slides = hold(kart.v_mps, asked, grip)
     drive = drives(throttle, brake, cut=kart.cut, held=kart.held)
     v = speed_after(kart.v_mps, (drive, brake), spare, grip[0], ground.model, STEP_S)
-    v = capped(v, kart.v_mps, kart.cap_mps, ground.venue.ramp.fall, STEP_S)
+    v = capped(v, kart.v_mps, kart.cap_mps, heard.ramps.get(kart.number, ground.ramp)[0], STEP_S)
     ahead, left, course = moved(
         (kart.left_m, kart.course_rad),
         0.5 * (kart.v_mps + v),
@@ -247,7 +248,7 @@ def _pit_lane(ground: Ground, scene: Scene, heard: Heard, kart: Kart, seen: Traf
     if seen and _has_its_turn(scene, kart):
         stop_m = _exit_stop_m(ground, scene, heard, kart) if leaving else kart.box_m
         kart = replace(kart, mind=on_pit_lane(ground, kart, seen.lane, stop_m))
-    kart = _drive(ground, scene, kart)
+    kart = _drive(ground, scene, heard, kart)
     if leaving and kart.at_m >= ground.track.pit.length_m:
         until_s = scene.time_s + INTRUDES_S if kart.trouble else math.inf
         return replace(_across(ground, kart), doing=Doing.LAPPING, until_s=until_s, boosted=False)

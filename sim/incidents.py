@@ -224,6 +224,17 @@ def _marshal_back(_: Ground, scene: Scene, __: Inject) -> Happened:
     return replace(scene, people=people), "The marshals walk back"
 
 
+def _rains(_: Ground, scene: Scene, event: Inject) -> Happened:
+    """Wet the surface, until it dries."""
+    return replace(scene, wet=True, wet_until_s=_until(scene, event, math.inf)), "It rains: the track is wet"
+
+
+def _dries(_: Ground, scene: Scene, __: Inject) -> Happened:
+    if not scene.wet:
+        return None, "The track is dry"
+    return replace(scene, wet=False, wet_until_s=math.inf), "The track dries"
+
+
 OF_THE_TRACK: dict[str, Callable[[Ground, Scene, Inject], Happened]] = {
     "debris": _lies,
     "wet-patch": _lies,
@@ -233,6 +244,8 @@ OF_THE_TRACK: dict[str, Callable[[Ground, Scene, Inject], Happened]] = {
     "person-in-pit": _pit_visitor,
     "marshal-out": _marshal_out,
     "marshal-back": _marshal_back,
+    "rain": _rains,
+    "dries": _dries,
 }
 EVENTS = tuple(sorted({*OF_A_KART, *OF_THE_TRACK}))
 

@@ -198,6 +198,8 @@ class Scene(Struct, frozen=True, kw_only=True):
     seed: int = 0
     wet: bool = False
     """The surface as it is, whatever anybody declared."""
+    wet_until_s: float = math.inf
+    """A wet surface dries by itself then."""
     items: tuple[Item, ...] = ()
     people: tuple[Person, ...] = ()
     rates: tuple[tuple[str, float], ...] = ()
@@ -224,6 +226,8 @@ class Heard(Struct, frozen=True, kw_only=True):
     """kart -> boosts a lap that it is allowed"""
     ramps: Mapping[int, tuple[float, float]] = {}
     """kart -> how steeply its limiter was told to fall and rise, m/s²; by default the venue's ramp"""
+    boosts_mps: Mapping[int, float] = {}
+    """kart -> how much faster its limiter was told a boost makes it; by default as the venue has it"""
 
 
 def gives_way(kart: Kart, now_s: float) -> bool:

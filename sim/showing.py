@@ -77,7 +77,8 @@ def befallen(scene: Scene) -> frozenset[tuple[str, int]]:
     karts = ((event, kart.number) for kart in scene.karts for event in _befell(kart, scene.time_s))
     things = ((item.what, 0) for item in scene.items)
     walking = ((f"{person.who} on foot", person.kart or 0) for person in scene.people)
-    return frozenset((*karts, *things, *walking))
+    weather = (("rain", 0),) if scene.wet else ()
+    return frozenset((*karts, *things, *walking, *weather))
 
 
 def _befell(kart: Kart, now_s: float) -> Iterable[str]:

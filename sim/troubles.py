@@ -5,6 +5,8 @@ Pure: the engine calls `unfold` once a step, when all karts have moved.
 
 from __future__ import annotations
 
+import math
+
 from msgspec.structs import replace
 
 from sim import people, seeded
@@ -19,6 +21,8 @@ def unfold(ground: Ground, before: Scene, after: Scene, heard: Heard = _SILENT) 
     scene = after
     if any(item.until_s <= scene.time_s for item in scene.items):
         scene = replace(scene, items=tuple(item for item in scene.items if item.until_s > scene.time_s))
+    if scene.wet and scene.wet_until_s <= scene.time_s:
+        scene = replace(scene, wet=False, wet_until_s=math.inf)
     scene = _cared_for(before, scene)
     scene = people.step(ground, scene, heard)
     return seeded.step(ground, scene) if scene.rates else scene

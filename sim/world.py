@@ -113,7 +113,14 @@ class World:
         self._numbers: dict[str, int | None] = {}
         self._boosts: dict[int, int] = {}
         self._ramps: dict[int, tuple[float, float]] = {}
-        self._heard = Heard(taken=self._taken, shown=self._shown, boosts=self._boosts, ramps=self._ramps)
+        self._boosts_mps: dict[int, float] = {}
+        self._heard = Heard(
+            taken=self._taken,
+            shown=self._shown,
+            boosts=self._boosts,
+            ramps=self._ramps,
+            boosts_mps=self._boosts_mps,
+        )
         self._said: dict[int, tuple[str, bool]] = {}
         self._seqs: dict[str, int] = {}
         self._boot = ""
@@ -295,6 +302,7 @@ class World:
                 case ("kart", number, "caps"):
                     caps = _CAPS.decode(arrived.payload)
                     self._ramps[int(number)] = (caps.fall_mps2, caps.rise_mps2)
+                    self._boosts_mps[int(number)] = caps.boost_kmh / 3.6
                 case ("head", head, "shown"):
                     shown = _SHOWN.decode(arrived.payload)
                     self._shown[head] = (shown.aspect, self._numbers.get(head), self.scene.time_s)

@@ -61,6 +61,8 @@ KINDS: dict[str, Kind] = {
     "marshal-back": _world(),
     "kart-free": _world("kart"),
     "swept": _world(may=("where",)),
+    "rain": _world(),
+    "dries": _world(),
     "head-lost": _node("head"),
     "head-back": _node("head"),
     "wrong-lamp": _node("head", may=("aspect", "lamp")),

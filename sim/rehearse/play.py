@@ -162,3 +162,4 @@ async def _looked_on(stage: Stage, onlooker: Looks | None) -> AsyncIterator[None
     link = stage.link(onlooker.client, subscriptions=onlooker.subscriptions(), owner=owner)
     async with _running(link.run()), _running(looking()):
         yield
+        onlooker.look(loop.time())

@@ -13,6 +13,7 @@ from sim.view.desk import Desk
 from sim.view.film import Film
 from sim.view.hands import Hands
 from sim.view.layout import DESIGNED
+from sim.view.picture import save
 from sim.view.screen import Screen
 from sim.view.window import key_name
 
@@ -32,6 +33,7 @@ class Onlooker:
         self.hands = Hands(self.desk, lambda *_: False)
         self.client = f"post-{self.desk.post}"
         self._film = Film(film) if film else None
+        self._last_s = 0.0
         self.shown = shown
         self.surface = self._open(venue.name) if shown else pygame.Surface(DESIGNED)
         self._screen = Screen(self.surface, self.desk, self.hands)
@@ -56,6 +58,7 @@ class Onlooker:
 
     def look(self, now_s: float) -> None:
         """Draw what changed; closing the window ends the looking, not the rehearsal."""
+        self._last_s = now_s
         self.desk.tick(now_s)
         changed = self._screen.draw(now_s)
         if self._film is not None:
@@ -82,6 +85,6 @@ class Onlooker:
     def keep(self, picture: Path | None) -> None:
         """Write the picture and the film that were asked for."""
         if picture is not None:
-            pygame.image.save(self.surface, picture)
+            save(self.desk, self.hands, self._last_s, picture)
         if self._film is not None:
             self._film.save()

@@ -84,6 +84,8 @@ def _help_column(on: pygame.Surface, brush: Brush, column: str, area: pygame.Rec
 def draw_seen(on: pygame.Surface, brush: Brush, desk: Desk) -> None:
     """Draw what the referee saw, the newest first; he only tells, nothing follows from it."""
     said = "What happened on the simulated track. It is only told: nothing follows from it by itself."
+    if desk.worlds and (late := desk.worlds[-1][1].late_steps):
+        said += f" Simulated steps that came late: {late}."
     _title(on, brush, "Seen", said)
     left, y = brush.px(EDGE_PX), brush.px(112)
     for finding in reversed(desk.seen):

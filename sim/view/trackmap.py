@@ -19,6 +19,7 @@ from sim.view.kartbody import KartBody
 from sim.view.paint import Brush
 from sim.view.sights import Placed, Sights
 from sim.view.trails import CARRIED_M, Trails
+from sim.view.weather import Rain
 
 SMOOTH_S = 0.08
 """Karts are shown so long ago, between two reports: they move smoothly."""
@@ -38,6 +39,7 @@ class TrackMap:
         self._flash = (venue.choices.flash_period_ms, venue.choices.flash_lit_ms)
         self._grounds: dict[float, MapGround] = {}
         self._trails = Trails()
+        self._rain = Rain(brush)
         self.corner = (0, 0)
         """The pixel of the enlarged map at the window's top left."""
         self._enlarge(1.0)
@@ -78,7 +80,7 @@ class TrackMap:
             kart.number: (self.spot(x_m, y_m), heading_deg) for kart, x_m, y_m, heading_deg in karts
         }
         phase_s = 0.0 if lens.steady else now_s
-        touched = self._ground_sights(window, desk)
+        touched = self._ground_sights(window, desk, phase_s)
         touched += self._heads(window, desk, hands, now_s)
         touched += self._karts(window, desk, hands, placed, now_s)
         touched += self._amiss(window, desk, hands, placed, phase_s)
@@ -96,8 +98,8 @@ class TrackMap:
                 x, y = self.ground.frame.spot(x_m, y_m)
                 hands.lens.look_at((x / self.ground.size[0], y / self.ground.size[1]))
 
-    def _ground_sights(self, on: pygame.Surface, desk: Desk) -> list[Touch]:
-        """Draw what karts left on the road, and what lies there."""
+    def _ground_sights(self, on: pygame.Surface, desk: Desk, phase_s: float) -> list[Touch]:
+        """Draw what karts left on the road, what lies there, and rain."""
         if not desk.worlds:
             return []
         at_s, view = desk.worlds[-1]
@@ -106,12 +108,15 @@ class TrackMap:
         quiet, dark = (pygame.Color(*brush.colour(name)) for name in ("hairline", "ground"))
         self._trails.draw(on, self.spot, quiet, dark, brush.px(2))
         self.sights.below(on, view, self.spot)
+        if view.wet:
+            self._rain.fall(on, phase_s)
         return []
 
     def _dress(self, desk: Desk, hands: Hands) -> None:
         """Lay the sectors' conditions over the ground; kept until one changes."""
         dresses = desk.dresses()
-        key = (tuple(dresses.items()), hands.sector)
+        wet = bool(desk.worlds) and desk.worlds[-1][1].wet
+        key = (tuple(dresses.items()), hands.sector, wet)
         if key == self._dressed:
             return
         self._dressed = key
@@ -119,6 +124,8 @@ class TrackMap:
         # The pit lane first: the track lies over its two ends.
         for sector in sorted(self.ground.sectors, key=lambda each: each != PIT):
             self._sector(sector, dresses.get(sector, IDLE))
+        if wet:
+            self._rain.shine(self._layer, self.ground)
         self.ground.lines(self._layer)
         self._choice(hands.sector)
 
@@ -241,12 +248,20 @@ class TrackMap:
         touched = self.sights.people(on, view, self.spot)
         if hands.lens.signs:
             self.sights.signs(on, view, self.spot, placed)
+            if view.wet:
+                self._plate(on, "rain: the road is wet", on.get_rect().topleft)
         return touched
 
     def _old(self, on: pygame.Surface, text: str) -> None:
         """Say that the places are old."""
         written = self.brush.text(text, SMALL_PX, "ground", bold=True)
-        box = written.get_rect(midtop=(on.get_width() // 2, self.brush.px(4))).inflate(self.brush.px(16), 4)
+        self._plate(on, text, ((on.get_width() - written.get_width()) // 2 - self.brush.px(8), 0))
+
+    def _plate(self, on: pygame.Surface, text: str, at: tuple[int, int]) -> None:
+        """Write on a bright plate at the map's upper edge."""
+        written = self.brush.text(text, SMALL_PX, "ground", bold=True)
+        box = written.get_rect().inflate(self.brush.px(16), 4)
+        box.topleft = at[0] + self.brush.px(4), at[1] + self.brush.px(4)
         pygame.draw.rect(on, self.brush.colour("text"), box, border_radius=self.brush.px(4))
         on.blit(written, written.get_rect(center=box.center))
 

@@ -30,6 +30,7 @@ class Drive:
     pit_kmh: float | None = None
     limits: dict[int, float] = field(default_factory=dict)
     boosts: dict[int, int] = field(default_factory=dict)
+    boosts_mps: dict[int, float] = field(default_factory=dict)
     aspects: dict[str, tuple[Aspect, int | None]] = field(default_factory=dict)
     silent: set[int] = field(default_factory=set)
 
@@ -56,7 +57,7 @@ class Drive:
             if kart.number in self.limits and kart.number not in self.silent
         }
         shown = {head: (*shown, now_s) for head, shown in self.aspects.items()}
-        return Heard(taken=self.taken, shown=shown, boosts=self.boosts)
+        return Heard(taken=self.taken, shown=shown, boosts=self.boosts, boosts_mps=self.boosts_mps)
 
     def step(self) -> Scene:
         self.scene = step(self.ground, self.scene, self.heard())

@@ -159,6 +159,7 @@ def test_what_lies_for_a_time_is_gone_after_it(roll: Roll) -> None:
         ("debris", {"where": "s9"}, "debris needs where, one of s1, s2, s3, s4, s5, s6; got 's9'"),
         ("debris", {"where": "pit"}, "debris needs where, one of s1, s2, s3, s4, s5, s6; got 'pit'"),
         ("swept", {}, "Nothing lies there"),
+        ("dries", {}, "The track is dry"),
         ("hail", {}, "The world knows no event 'hail'"),
     ],
 )
@@ -168,6 +169,22 @@ def test_what_cannot_be_is_refused_in_a_sentence(
     scene, sentence = apply(roll.ground, roll.scene, Inject(id="e1", event=event, **more))  # type: ignore[arg-type]
     assert scene is None
     assert sentence.startswith(said)
+
+
+def test_rain_wets_the_track_until_it_is_dried_or_its_time_is_over(roll: Roll) -> None:
+    assert roll.happen("rain") == "It rains: the track is wet"
+    roll.run(5)
+    assert roll.scene.wet
+    roll.happen("dries")
+    assert not roll.scene.wet
+    roll.happen("rain", for_ms=2000)
+    roll.run(1.9)
+    assert roll.scene.wet
+    roll.run(0.2)
+    assert not roll.scene.wet
+    roll.happen("rain")
+    roll.run(3)
+    assert roll.scene.wet, "an earlier end has no say"
 
 
 def test_a_kart_that_comes_home_is_mended_and_its_driver_heeds_again(roll: Roll) -> None:

@@ -10,9 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+from signals.mqtt.contract import Inject
 from signals.venue.model import Barrier, Head, Venue
 from signals.words import PIT, Aspect
 from sim.ground import Ground
+from sim.incidents import apply
 from sim.scene import STEP_S, Doing, Driver, Kart, Trouble
 from tests.sim.drive import Drive
 
@@ -286,6 +288,40 @@ def test_in_the_wet_everyone_is_slower_and_still_within_the_white_lines(venue: V
             assert -right_m < kart.left_m - 0.65 < kart.left_m + 0.65 < left_m
         laps[wet] = drive.scene.time_s
     assert 1.02 * laps[False] < laps[True] < 1.4 * laps[False]
+
+
+def test_rain_slows_drivers_in_bends_at_once_and_they_stay_on_the_track(drive: Drive) -> None:
+    drive.place(1, at_m=20.0, v_mps=8.0)
+    drive.limits = {1: 45.0}
+    drive.run(30)
+
+    def a_lap_s() -> float:
+        laps, begun_s = drive.kart(1).laps, drive.scene.time_s
+        drive.until(lambda: drive.kart(1).laps > laps)
+        return drive.scene.time_s - begun_s
+
+    a_lap_s()
+    dry_s = a_lap_s()
+    rainy, _ = apply(drive.ground, drive.scene, Inject(id="e1", event="rain"))
+    assert rainy is not None
+    drive.scene = rainy
+    for _ in range(round(40 / STEP_S)):
+        drive.step()
+        kart, half_m = drive.kart(1), drive.ground.model.width_m / 2
+        right_m, left_m = drive.ground.track.edges_m(kart.at_m)
+        assert -right_m < kart.left_m - half_m < kart.left_m + half_m < left_m
+    a_lap_s()
+    assert a_lap_s() > 1.02 * dry_s
+
+
+def test_a_boost_is_as_strong_as_its_limiter_was_told(drive: Drive) -> None:
+    drive.place(1, at_m=200.0, v_mps=8.0, driver=Driver(boosts=True))
+    drive.limits, drive.boosts, drive.boosts_mps = {1: 45.0}, {1: 1}, {1: 2.0 / 3.6}
+    fastest = 0.0
+    for _ in range(60 * 60):
+        drive.step()
+        fastest = max(fastest, kmh(drive.kart(1)))
+    assert 45.5 < fastest <= 47 + 1e-9
 
 
 def test_a_boost_comes_once_a_lap_and_only_where_allowed(drive: Drive) -> None:

@@ -332,7 +332,7 @@ def in_trouble(racing: Story) -> None:
     signs.append({"event": "debris", "x_m": 60.0, "y_m": 6.0})
     person = c.WorldPerson(who="marshal", x_m=40.0, y_m=6.0, at_m=27.0, doing="walks", on_road=True)
     view = msgspec.structs.replace(
-        racing.desk.worlds[-1][1], at_ms=racing.wall(), incidents=signs, people=[person]
+        racing.desk.worlds[-1][1], at_ms=racing.wall(), incidents=signs, people=[person], wet=True
     )
     racing.say("world", view)
 
@@ -359,6 +359,32 @@ def test_what_drifts_and_waves_flashes_in_no_place(racing: Story) -> None:
     in_a_second = np.array([rises[start : start + 20].sum(axis=0) for start in range(40)]).max(axis=0)
     assert in_a_second.max() >= 1, "something moves"
     assert (in_a_second > 3).sum() < 341 * 256 / 4 / 10
+
+
+def test_rain_is_seen_without_its_word_on_the_road_and_beside_it(racing: Story) -> None:
+    screen = screen_of(racing)
+    dry = pixels(screen.surface, screen.layout.map).copy()
+    racing.say("world", msgspec.structs.replace(racing.desk.worlds[-1][1], at_ms=racing.wall(), wet=True))
+    screen.draw(racing.now_s)
+    named = pixels(screen.surface, screen.layout.map).copy()
+    racing.press("F7")
+    screen.draw(racing.now_s)
+    wet = pixels(screen.surface, screen.layout.map)
+    assert share(named, DARK.text) > share(wet, DARK.text), "the word is taken away"
+    road = np.all(dry == np.array(rgb(DARK.track)), axis=2)
+    for part in (road, ~road):
+        assert 0.005 < np.any(dry != wet, axis=2)[part].mean() < 0.2
+
+
+def test_steps_that_came_late_are_told_whatever_else_is(
+    racing: Story, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert not any("late" in text for text in texts(racing, monkeypatch))
+    racing.say("world", msgspec.structs.replace(racing.desk.worlds[-1][1], at_ms=racing.wall(), late_steps=7))
+    assert any("Simulated steps that came late: 7." in text for text in texts(racing, monkeypatch))
+    racing.tell(faults=["Head h1 is lost"])
+    racing.press("F8")
+    assert any("Simulated steps that came late: 7." in text for text in texts(racing, monkeypatch))
 
 
 def test_reduced_motion_stops_smoke_arms_and_scarves(racing: Story) -> None:
