@@ -8,19 +8,17 @@ from __future__ import annotations
 
 import asyncio
 import uuid
-from collections.abc import Iterable
 
 from signals import say
 from signals.mqtt.contract import Inject
-from signals.opening.floor import Floor, Sentences
+from signals.opening.home import lift_equipments
 from signals.opening.looks import looks_of, where_of
 from signals.opening.rows import Row
 from signals.opening.sheet import Found, Method, Outcome, Question, Said, Standstill
 from signals.opening.task import Site, Task, listed
 from signals.wiring.matrix import fallen, left_alone, outs_of
-from signals.words import EQUIPMENT, Aspect, Condition, InputState, Word
+from signals.words import Aspect, Condition, InputState
 
-REASON = "opening check"
 BACK_WITHIN_S = 20.0
 """A device that was cut off boots, connects, and is addressed anew within so long."""
 LOOK_S = 2.0
@@ -64,7 +62,7 @@ class Pressed(Task):
         wrong = self._other_lights()
         if held and wrong:
             held, observed = False, f"{observed}; {wrong}"
-        if stands := await lifted(floor):
+        if stands := await lift_equipments(floor):
             held, observed = False, f"{observed}; {' '.join(stands)}"
         return self.found("passed" if held else "failed", self._expected, observed, "report", ms=self._ms())
 
@@ -214,7 +212,7 @@ class CutOff(Task):
         seen = f"{say.ASPECTS[self._shows]} by itself; " if self._shows is not None else ""
         right = right and (self._shows is None or self._shows == self._due)
         observed = f"{seen}{'back' if back else 'not back'}, {say.ASPECTS[shown] if shown else 'silent'}"
-        if stands := await lifted(floor):
+        if stands := await lift_equipments(floor):
             right, observed = False, f"{observed}; {' '.join(stands)}"
         method: Method = "eye" if method_eye else "report"
         outcome: Outcome = "passed" if right else "failed"
@@ -223,33 +221,3 @@ class CutOff(Task):
     def _shown(self) -> Aspect | None:
         shown = self.site.floor.ears.shown(self._head.id)
         return shown.aspect if shown else None
-
-
-async def lifted(floor: Floor) -> Sentences:
-    """Lift the equipment's holds and clear: the walker stands there and has looked; gives what stays."""
-    loop = asyncio.get_running_loop()
-    give_up_s = loop.time() + BACK_WITHIN_S
-    against: Sentences = ()
-    while not _calm(floor) and loop.time() < give_up_s:
-        against = await _lift_once(floor)
-        await floor.until(lambda: _calm(floor), LOOK_S if against else 0.05)
-    return () if _calm(floor) else against or ("The venue is not clear.",)
-
-
-def _calm(floor: Floor) -> bool:
-    return not floor.state.holds
-
-
-async def _lift_once(floor: Floor) -> Sentences:
-    against: list[str] = []
-    for key in _keys(floor):
-        against += await floor.call(Word.LIFT, hold=key, checked=True, reason=REASON)
-    if any(hold.what == "recovery" for hold in floor.state.holds):
-        against += await floor.call(Word.CLEAR, checked=True, reason=REASON)
-    return tuple(against)
-
-
-def _keys(floor: Floor) -> Iterable[str]:
-    for hold in floor.state.holds:
-        if hold.post == EQUIPMENT:
-            yield f"stop:{hold.post}" if hold.what == "stop" else f"caution:{hold.where}:{hold.post}"

@@ -128,4 +128,4 @@ async def _heard(caller: Caller, ears: Observer, tasks: list[asyncio.Task[None]]
 async def _both(caller: Caller, ears: Observer) -> None:
     await caller.connected()
     await caller.heard.wait()
-    await ears.connected()
+    await ears.complete()

@@ -16,11 +16,13 @@ from signals.cli.options import (
     AsJson,
     BrokerUrl,
     DataDir,
+    KeysDir,
     VenueFile,
     configs,
 )
 from signals.cli.output import FELL_SHORT, HELD, console, print_json
 from signals.errors import BadInput
+from signals.part import MakeLink
 from signals.sequence.load import Sequence, load, venue_id
 from signals.sequence.player import Player
 from signals.sequence.report import line_of, summary
@@ -57,11 +59,13 @@ def play(
     venue: VenueFile = DEFAULT_VENUE,
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
+    keys: KeysDir = None,
     as_json: AsJson = False,
 ) -> None:
     """Play a file on a venue that runs, simulated or real; its processes are left alone."""
     here = venue_for(file, venue)
-    result = asyncio.run(_play(load(file, here), here, broker, data, as_json=as_json))
+    make_link = links(broker, data, keys, "sim")
+    result = asyncio.run(_play(load(file, here), here, make_link, as_json=as_json))
     if as_json:
         print_json(result)
     else:
@@ -69,9 +73,9 @@ def play(
     raise typer.Exit(HELD if result.held else FELL_SHORT)
 
 
-async def _play(sequence: Sequence, venue: Venue, broker: str, data: Path, *, as_json: bool) -> Result:
+async def _play(sequence: Sequence, venue: Venue, make_link: MakeLink, *, as_json: bool) -> Result:
     say = console(stderr=as_json)
-    player = Player(sequence, venue, links(broker, data), tell=lambda result: say.print(line_of(result)))
+    player = Player(sequence, venue, make_link, tell=lambda result: say.print(line_of(result)))
     return await player.run()
 
 

@@ -73,6 +73,16 @@ class Observer:
         """Wait for the first connection."""
         await self._up.wait()
 
+    async def complete(self) -> None:
+        """Wait until the venue's picture and its group were heard, on a connection that asks for both."""
+        await self.connected()
+        heard = asyncio.Event()
+        ignore = self.listen(heard.set)
+        while self.state is None or self.group is None:
+            heard.clear()
+            await heard.wait()
+        ignore()
+
     def listen(self, listener: Callable[[], None]) -> Callable[[], None]:
         """Call `listener` after every message; gives what ends that."""
         self._listeners.append(listener)

@@ -65,7 +65,8 @@ class Player:
         make_link: makes the posts' and the observer's links; passwords are found by client name.
         processes: None where nobody keeps them: then their events are not applicable.
         tell: called with every step's result as it comes.
-        settled: whether the venue has heard everybody already, as after a sequence just before.
+        observer: ears that listen already, of whoever plays several sequences in turn: the venue has then
+            heard everybody, and they know since when a head shows what it shows.
 
     """
 
@@ -77,16 +78,16 @@ class Player:
         *,
         processes: Processes | None = None,
         tell: Callable[[StepResult], None] = lambda _: None,
-        settled: bool = False,
+        observer: Observer | None = None,
     ) -> None:
-        self._settled_before = settled
+        self._settled_before = observer is not None
         self._cause_s = 0.0
         self._sequence = sequence
         self._venue = venue
         self._processes = processes
         self._tell = tell
         self._results: list[StepResult] = []
-        self._observer = Observer(venue, make_link)
+        self._observer = observer or Observer(venue, make_link)
         topics = Topics.of(venue.id, simulated=venue.simulated)
         posts = {sequence.file.start.post, *(step.table.post for step in sequence.steps if step.table.post)}
         self._callers = {post: Caller(topics, post, make_link, device="player") for post in sorted(posts)}
@@ -117,7 +118,8 @@ class Player:
 
     @asynccontextmanager
     async def _connected(self) -> AsyncIterator[None]:
-        clients = [self._observer.run(), *(caller.run() for caller in self._callers.values())]
+        clients = [caller.run() for caller in self._callers.values()]
+        clients += [] if self._settled_before else [self._observer.run()]
         runs = [asyncio.ensure_future(client) for client in clients]
         try:
             yield
