@@ -1,11 +1,17 @@
 """From a call, and from a command, to the coil and to the slot: `python -m benchmarks.outputs`.
 
-The wired demo venue runs whole, on its own mosquitto; relay boards and a lighting receiver stand at the
-end of its wires as processes of their own, and note when a coil or a slot changes (one monotonic
-clock serves all processes). Then the outputs alone are told aspects, through a broker in memory.
+Three things, each beside its floor, and in turn with it, so that both meet the same machine:
 
-The floors are in the same run and end at the same peers: a bare pymodbus write of one coil, a bare
-send of a packet. Wall time, so what else the machine does counts.
+1. the outputs alone: an aspect is handed to a head's node, and its red is on the device;
+2. a call of stop through the whole venue on its own mosquitto, as far as the same devices; its floor is
+   what must be done at least: bare clients carry a message over as many brokers' trips (call, beat),
+   and write;
+3. the same call beside a bare write alone, which no network comes before.
+
+Relay board and lighting receiver are processes, and note when a coil or slot changes. Orders come one at
+a time, with a pause between them as when persons call, and then again one upon the other: after a
+pause a machine is cold, and most of what is measured is its waking up. Wall time, so what else the
+machine does counts.
 """
 
 from __future__ import annotations
@@ -22,11 +28,9 @@ from contextlib import AsyncExitStack, asynccontextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
-from uuid import UUID
-
-from pymodbus.client import AsyncModbusTcpClient
 
 from benchmarks.measure import say_where, show, verdict
+from benchmarks.peers import BARE, OWN, Peer, Writer, bare_client, peer
 from benchmarks.racing import accepted
 from signals.caller import Caller
 from signals.cli.broker import Embedded
@@ -34,249 +38,237 @@ from signals.cli.data import prepare
 from signals.cli.links import links
 from signals.cli.options import Address
 from signals.cli.recipes import Wanted, recipes
-from signals.mqtt.access import access_list
 from signals.mqtt.codec import decode, encode
 from signals.mqtt.contract import AspectCommand, Beat, NodeStatus
-from signals.mqtt.link import Arrived, Credentials, Link, Owner, user_of
-from signals.mqtt.memory import MemoryBroker
+from signals.mqtt.link import Arrived, Link
 from signals.mqtt.topics import Topics
 from signals.outputs.packet import PORT as E131_PORT
-from signals.outputs.packet import data_packet
 from signals.outputs.service import Outputs
 from signals.supervise.supervisor import Supervisor
 from signals.venue import load
 from signals.venue.model import Venue
 from signals.words import Aspect
 from tests.outputs.bench import demo_wires, facts_of, write_venue
-from tests.outputs.board import made_of
 
-TIMES = 100
+TIMES = 200
+CALLS = 100
 PAUSE_S = 0.06
 """Between two: everybody has done by then, as when persons call."""
-SEEN_WITHIN_S = 3.0
 HEARD_WITHIN_S = 3.0
 TARGET = 1.5
-MODBUS_HEAD, E131_HEAD = "h1", "h2"
+HEADS = {"coil": "h1", "slot": "h2"}
 """Both have their red on the first point of their device."""
-SLOT = 126
-"""Where a packet's first slot stands."""
-CID = UUID(int=7)
 
-
-# --- peers, each a process
-
-
-async def _be_a_board(facts: dict[str, Any]) -> None:
-    """Be a board, and say when its first coil changes."""
-    board = made_of(facts)
-    await board.serve()
-    print(json.dumps(board.port), flush=True)
-    ended = asyncio.get_running_loop().run_in_executor(None, sys.stdin.read)
-    last = board.coils[0]
-    while not ended.done():
-        board.changed.clear()
-        if board.coils[0] != last:
-            last = board.coils[0]
-            print(board.set_ns, int(last), flush=True)
-        await asyncio.wait(
-            {ended, asyncio.ensure_future(board.changed.wait())}, return_when="FIRST_COMPLETED"
-        )
-    await board.kill()
-
-
-def _be_a_receiver() -> None:
-    """Take packets of universe 1, and say when the first slot changes."""
-    last = 0
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as listening:
-        listening.bind(("127.0.0.1", 0))
-        print(json.dumps(listening.getsockname()[1]), flush=True)
-        while packet := listening.recv(1024):
-            if packet[113:115] == b"\0\1" and packet[SLOT] != last:
-                last = packet[SLOT]
-                print(time.monotonic_ns(), int(last > 0), flush=True)
+Waits = dict[str, list[float]]
+Order = Callable[[str, int], Awaitable[None]]
+"""Bring the red on `coil` or `slot` to a level, 0 or 1."""
 
 
 @dataclass
-class Peer:
-    """A peer's process, and what it saw last."""
+class Bench:
+    """The venue with its devices standing, and who writes to them barely."""
 
-    port: int
-    seen: asyncio.Queue[tuple[int, int]] = field(default_factory=asyncio.Queue)
+    venue: Path
+    peers: dict[str, Peer]
+    writer: Writer
 
-    async def until(self, level: int) -> int:
-        """Give when it saw this level (ns); what it saw before counts too."""
-        async with asyncio.timeout(SEEN_WITHIN_S):
-            while True:
-                at_ns, seen = await self.seen.get()
-                if seen == level:
-                    return at_ns
+    async def bare(self, what: str, level: int) -> None:
+        """Write barely."""
+        await (self.writer.coil if what == "coil" else self.writer.slot)(level)
 
 
-@asynccontextmanager
-async def _peer(*words: str) -> AsyncIterator[Peer]:
-    argv = (sys.executable, "-m", "benchmarks.outputs", *words)
-    pipe = asyncio.subprocess.PIPE
-    process = await asyncio.create_subprocess_exec(*argv, stdin=pipe, stdout=pipe)
-    assert process.stdout is not None
-    peer = Peer(json.loads(await process.stdout.readline()))
+@dataclass
+class Told:
+    """What took how long (ms), by name and by what was to be reached."""
 
-    async def listen(lines: asyncio.StreamReader) -> None:
-        async for line in lines:
-            at_ns, level = line.split()
-            peer.seen.put_nowait((int(at_ns), int(level)))
+    waits: dict[str, Waits] = field(default_factory=dict)
 
-    listening = asyncio.create_task(listen(process.stdout))
-    try:
-        yield peer
-    finally:
-        process.kill()
-        await process.wait()
-        await listening
+    def add(self, name: str, what: str, began_ns: int, ended_ns: int) -> None:
+        """Note one."""
+        self.waits.setdefault(name, {}).setdefault(what, []).append((ended_ns - began_ns) / 1e6)
 
 
-# --- what is measured
-
-Waits = dict[str, list[float]]
-Order = Callable[[int], Awaitable[None]]
-"""Bring the reds to a level, 0 or 1."""
-
-
-async def _many(peers: dict[str, Peer], order: Order) -> Waits:
-    """Light the reds many times; how long it took until each peer saw it, in ms."""
-    waits: Waits = {name: [] for name in peers}
-    for _ in range(TIMES):
-        began_ns = time.monotonic_ns()
-        await order(1)
-        for name, peer in peers.items():
-            waits[name].append((await peer.until(1) - began_ns) / 1e6)
-        await asyncio.sleep(PAUSE_S)
-        await order(0)
-        for peer in peers.values():
-            await peer.until(0)
-        await asyncio.sleep(PAUSE_S)
-    return waits
+async def _in_turn(bench: Bench, orders: dict[str, tuple[str, Order]], times: int, pause_s: float) -> Told:
+    """Give orders by turns, on and off; how long each took until its device had it on."""
+    told = Told()
+    for _ in range(times):
+        for what in HEADS:
+            for name, (whose, order) in orders.items():
+                for level in (1, 0):
+                    began_ns = time.monotonic_ns()
+                    await order(what, level)
+                    ended_ns = await bench.peers[what].until(whose, level)
+                    if level:
+                        told.add(name, what, began_ns, ended_ns)
+                    await asyncio.sleep(pause_s)
+    return told
 
 
-async def _whole(file: Path, folder: Path, peers: dict[str, Peer]) -> Waits:
-    """Call stop on the whole venue, and lift it again."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        broker = Address("127.0.0.1", probe.getsockname()[1])
-    wanted = Wanted(
-        venue=file, data=prepare(folder / "data"), broker=broker, embedded=Embedded.MOSQUITTO,
-        headless=True, picture=None, film=None, incidents="0", seed=1, wired=True,
-    )  # fmt: skip
-    venue = load(file)
-    async with Supervisor(recipes(wanted)):
-        topics = Topics.of(venue.id, simulated=venue.simulated)
-        caller = Caller(topics, "desk", links(broker.url, wanted.data), device="bench")
-        running = asyncio.create_task(caller.run())
-        await asyncio.sleep(HEARD_WITHIN_S)
-
-        async def order(level: int) -> None:
-            if level:
-                await accepted(caller, "stop")
-            else:
-                await accepted(caller, "lift", hold="stop:desk", checked=True)
-                await accepted(caller, "clear", checked=True)
-
-        try:
-            return await _many(peers, order)
-        finally:
-            running.cancel()
-            await asyncio.gather(running, return_exceptions=True)
+# --- the outputs alone
 
 
-class _Commanding:
-    """The outputs alone, on a broker in memory, and a controller of two words."""
+class _Handed(Link):
+    """A link that nobody carries: what is to be heard is handed to its owner."""
+
+    async def run(self) -> None:
+        self.up = True
+        self.owner.on_up()
+        await asyncio.Event().wait()
+
+    def _send(self, topic: str, payload: bytes, *, qos: int, retain: bool) -> bool:
+        del qos, retain
+        if topic.endswith("/status"):
+            self.inc = decode(NodeStatus, payload).inc
+        return True
+
+
+class _Alone:
+    """The outputs, told by hand what a controller would say."""
 
     def __init__(self, venue: Venue) -> None:
-        self._broker = MemoryBroker(access_list(venue))
         self._topics = Topics.of(venue.id, simulated=venue.simulated)
-        self._nodes = {head.id: head.node for head in venue.heads}
-        self._inc: dict[str, str] = {}
+        self._nodes = {head.id: f"node-{head.node}" for head in venue.heads}
+        self._links: dict[str, _Handed] = {}
         self._seq = 0
         self.outputs = Outputs(venue, self._link)
-        owner = Owner(on_message=self._take)
-        self.link = self._link(
-            "controller", subscriptions=((self._topics.name("node", "+", "status"), 1),), owner=owner
-        )
 
     def _link(self, client: str, **given: Any) -> Link:
-        given["credentials"] = Credentials(user_of(client), "")
-        return self._broker.link(client, **given)
-
-    def _take(self, arrived: Arrived) -> None:
-        self._inc[self._topics.split(arrived.topic)[1]] = decode(NodeStatus, arrived.payload).inc
+        self._links[client] = _Handed(client, **given)
+        return self._links[client]
 
     async def beat(self) -> None:
         while True:
-            self._say("beat", Beat(boot="desk", seq=self._next(), epoch=1, stop=False, test=False, at=0))
+            self._seq += 1
+            beat = encode(Beat(boot="desk", seq=self._seq, epoch=1, stop=False, test=False, at=0))
+            for link in self._links.values():
+                link.owner.on_message(Arrived(self._topics.name("beat"), beat))
             await asyncio.sleep(0.1)
 
-    async def order(self, level: int) -> None:
-        for head in (MODBUS_HEAD, E131_HEAD):
-            aspect = Aspect.RED if level else Aspect.DARK
-            inc = self._inc[self._nodes[head]]
-            order = AspectCommand(boot="desk", seq=self._next(), epoch=1, inc=inc, aspect=aspect)
-            self._say(f"head/{head}/aspect", order)
-
-    def _next(self) -> int:
+    async def order(self, what: str, level: int) -> None:
+        """Hand over a red, or a dark."""
         self._seq += 1
-        return self._seq
+        link = self._links[self._nodes[HEADS[what]]]
+        aspect = Aspect.RED if level else Aspect.DARK
+        order = AspectCommand(boot="desk", seq=self._seq, epoch=1, inc=link.inc, aspect=aspect)
+        link.owner.on_message(Arrived(self._topics.name("head", HEADS[what], "aspect"), encode(order)))
 
-    def _say(self, topic: str, message: Any) -> None:
-        self.link.publish(self._topics.name(*topic.split("/")), encode(message))
 
-
-async def _alone(venue: Venue, peers: dict[str, Peer]) -> Waits:
-    commanding = _Commanding(venue)
+async def _alone(bench: Bench, pause_s: float) -> Told:
+    alone = _Alone(load(bench.venue))
     ready = asyncio.Event()
-    tasks = [asyncio.create_task(commanding.outputs.run(ready.set))]
-    tasks += [asyncio.create_task(commanding.link.run()), asyncio.create_task(commanding.beat())]
+    tasks = [asyncio.create_task(alone.outputs.run(ready.set)), asyncio.create_task(alone.beat())]
     await ready.wait()
     await asyncio.sleep(0.5)
+    orders = {"aspect": (OWN, alone.order), "bare": (BARE, bench.bare)}
     try:
-        return await _many(peers, commanding.order)
+        return await _in_turn(bench, orders, TIMES, pause_s)
     finally:
         for task in reversed(tasks):
             task.cancel()
         await asyncio.gather(*tasks, return_exceptions=True)
 
 
-async def _bare(board: Peer, receiver: Peer) -> Waits:
-    client = AsyncModbusTcpClient("127.0.0.1", port=board.port, retries=0)
-    await client.connect()
-
-    async def write(level: int) -> None:
-        await client.write_coils(0, [bool(level)], device_id=1)
-
-    waits = await _many({"coil": board}, write)
-    client.close()
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sending:
-
-        async def send(level: int) -> None:
-            slots = bytes([255 * level])
-            packet = data_packet(cid=CID, source="bare", universe=1, sequence=0, slots=slots)
-            sending.sendto(packet, ("127.0.0.1", receiver.port))
-
-        return waits | await _many({"slot": receiver}, send)
+# --- the whole venue
 
 
-def _rows(name: str, waits: Waits, floors: Waits) -> list[tuple[str, ...]]:
-    rows: list[tuple[str, ...]] = []
-    for what, took in waits.items():
-        p50, p99 = _p50_p99(took)
-        floor_p50, floor_p99 = _p50_p99(floors[what])
-        ratios = (p50 / floor_p50, p99 / floor_p99)
-        held = "" if waits is floors else verdict(max(ratios) <= TARGET)
-        shown = [f"{value:.2f}" for value in (p50, p99, *ratios)]
-        rows.append((f"{name} → {what}", *shown, held))
-    return rows
+@asynccontextmanager
+async def _venue(file: Path, folder: Path) -> AsyncIterator[Caller]:
+    """Run the whole venue, and give who calls."""
+    wanted = Wanted(
+        venue=file, data=prepare(folder / "data"), broker=Address("127.0.0.1", _free()),
+        embedded=Embedded.MOSQUITTO, headless=True, picture=None, film=None, incidents="0", seed=1, wired=True,
+    )  # fmt: skip
+    venue = load(file)
+    async with Supervisor(recipes(wanted)):
+        topics = Topics.of(venue.id, simulated=venue.simulated)
+        caller = Caller(topics, "desk", links(wanted.broker.url, wanted.data), device="bench")
+        running = asyncio.create_task(caller.run())
+        await asyncio.sleep(HEARD_WITHIN_S)
+        try:
+            yield caller
+        finally:
+            running.cancel()
+            await asyncio.gather(running, return_exceptions=True)
+
+
+@asynccontextmanager
+async def _bare_trips(folder: Path, bench: Bench) -> AsyncIterator[Order]:
+    """Run bare clients on a bare broker: a call is said to all by one of them, and written by another."""
+    port = _free()
+    conf = folder / "bare.conf"
+    conf.write_text(
+        f"listener {port} 127.0.0.1\nallow_anonymous true\nset_tcp_nodelay true\n", encoding="utf-8"
+    )
+    broker = await asyncio.create_subprocess_exec(
+        "mosquitto", "-c", str(conf), stderr=asyncio.subprocess.DEVNULL
+    )
+    ports = (str(bench.peers[what].port) for what in HEADS)
+    try:
+        await asyncio.sleep(1)
+        async with (
+            peer("relay", str(port), "call", "beat"),
+            peer("node", str(port), "beat", *ports),
+            bare_client(port) as client,
+        ):
+
+            async def call(what: str, level: int) -> None:
+                await client.publish("call", f"{what} {level}", qos=1)
+
+            yield call
+    finally:
+        broker.terminate()
+        await broker.wait()
+
+
+async def _whole(bench: Bench, folder: Path) -> Told:
+    async with _venue(bench.venue, folder) as caller, _bare_trips(folder, bench) as trips:
+
+        async def call(_: str, level: int) -> None:
+            if level:
+                await accepted(caller, "stop")
+            else:
+                await accepted(caller, "lift", hold="stop:desk", checked=True)
+                await accepted(caller, "clear", checked=True)
+
+        orders = {"call": (OWN, call), "trips": (BARE, trips), "bare": (BARE, bench.bare)}
+        return await _in_turn(bench, orders, CALLS, PAUSE_S)
+
+
+# --- telling
+
+
+def _row(name: str, took: list[float], floor: list[float], *, judged: bool = False) -> tuple[str, ...]:
+    (p50, p99), (floor_p50, floor_p99) = _p50_p99(took), _p50_p99(floor)
+    ratios = (p50 / floor_p50, p99 / floor_p99)
+    held = verdict(ratios[0] <= TARGET) if judged else ""
+    return (name, *(f"{ms:.2f}" for ms in (p50, p99)), *(f"{ratio:.1f}" for ratio in ratios), held)
 
 
 def _p50_p99(took: list[float]) -> tuple[float, float]:
     return statistics.median(took), statistics.quantiles(took, n=100)[98]
+
+
+def _alone_rows(how: str, told: Told) -> list[tuple[str, ...]]:
+    ours, bare = told.waits["aspect"], told.waits["bare"]
+    rows = [
+        _row(f"aspect handed over → {what}, {how}", ours[what], bare[what], judged=True) for what in HEADS
+    ]
+    return rows + [_row(f"  floor: bare write → {what}", bare[what], bare[what]) for what in HEADS]
+
+
+def _whole_rows(told: Told) -> list[tuple[str, ...]]:
+    call, trips, bare = (told.waits[name] for name in ("call", "trips", "bare"))
+    rows = [_row(f"call → {what}", call[what], trips[what], judged=True) for what in HEADS]
+    rows += [_row(f"  floor: bare trips and write → {what}", trips[what], trips[what]) for what in HEADS]
+    rows += [_row(f"call → {what}, beside a bare write", call[what], bare[what]) for what in HEADS]
+    return rows + [_row(f"  floor: bare write → {what}", bare[what], bare[what]) for what in HEADS]
+
+
+def _free() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port: int = probe.getsockname()[1]
+        return port
 
 
 async def _measure(folder: Path) -> list[tuple[str, ...]]:
@@ -286,19 +278,17 @@ async def _measure(folder: Path) -> list[tuple[str, ...]]:
         boards = []
         for port in sorted({wire.port or 0 for wire in wires if wire.protocol == "modbus-tcp"}):
             facts = json.dumps(facts_of([wire for wire in wires if wire.port == port]))
-            boards.append(await stack.enter_async_context(_peer("board", facts)))
+            boards.append(await stack.enter_async_context(peer("board", facts)))
             ports[port] = boards[-1].port
-        receiver = await stack.enter_async_context(_peer("receiver"))
+        receiver = await stack.enter_async_context(peer("receiver"))
         ports[E131_PORT] = receiver.port
-        file = write_venue(folder, wires, ports)
-        peers = {"coil": boards[0], "slot": receiver}
-        floors = await _bare(boards[0], receiver)
-        rows = _rows("command", await _alone(load(file), peers), floors)
-        try:
-            rows += _rows("call, whole venue", await _whole(file, folder, peers), floors)
-        except SystemExit as refused:
-            print(f"the whole venue was not measured: {refused}")
-    return [*rows, *_rows("floor: bare write, bare send", floors, floors)]
+        writer = await stack.enter_async_context(Writer(boards[0].port, receiver.port))
+        bench = Bench(write_venue(folder, wires, ports), {"coil": boards[0], "slot": receiver}, writer)
+        rows = _alone_rows("after a pause", await _alone(bench, PAUSE_S))
+        rows += _alone_rows("one upon the other", await _alone(bench, 0))
+        if "--alone" not in sys.argv:
+            rows += _whole_rows(await _whole(bench, folder))
+    return rows
 
 
 def main() -> None:
@@ -306,14 +296,9 @@ def main() -> None:
     say_where()
     with tempfile.TemporaryDirectory() as folder:
         rows = asyncio.run(_measure(Path(folder)))
-    show(f"{TIMES} times each", ("ms", "p50", "p99", "÷ floor", "÷ its p99", f"≤ {TARGET}"), rows)
+    title = f"{TIMES} times each, calls {CALLS} times"
+    show(title, ("ms", "p50", "p99", "÷ floor", "÷ its p99", f"≤ {TARGET}"), rows)
 
 
 if __name__ == "__main__":
-    match sys.argv[1:]:
-        case ["board", facts]:
-            asyncio.run(_be_a_board(json.loads(facts)))
-        case ["receiver"]:
-            _be_a_receiver()
-        case _:
-            main()
+    main()

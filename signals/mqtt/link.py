@@ -10,10 +10,12 @@ from __future__ import annotations
 import asyncio
 import logging
 import socket
+import ssl
 from abc import ABC, abstractmethod
 from collections.abc import AsyncIterator, Callable, Iterator
-from contextlib import asynccontextmanager, suppress
+from contextlib import asynccontextmanager, contextmanager, suppress
 from dataclasses import dataclass, field
+from typing import Any, cast
 
 import aiomqtt
 
@@ -125,10 +127,7 @@ KEEPALIVE_S = 3
 TIMEOUT_S = 2.0
 """A broker that does not acknowledge within so long is not serving: connect anew."""
 OUT_MAX = 2_000
-"""Messages handed over and not yet taken; more means the same."""
-IN_MAX = 10_000
-"""Messages received and not yet handed to the owner; the client drops what comes on top."""
-
+"""Messages handed over and not yet acknowledged; more means the same."""
 NODELAY = ((socket.IPPROTO_TCP, socket.TCP_NODELAY, 1),)
 """Without it a small message waits for the acknowledgement of the one before: 44 to 88 ms."""
 
@@ -137,11 +136,109 @@ _QUIET = logging.getLogger(f"{__name__}.client")
 _QUIET.setLevel(logging.CRITICAL)
 
 
+class _Door(asyncio.Queue[aiomqtt.Message]):
+    """The client's queue of arrived messages that keeps none once it is open: each is handed on a turn later.
+
+    A queue emptied by a task costs more turns of the loop, and has no bound. In the same turn it may not
+    be: the client is within its own callback then, and nothing could be written from there.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._hand_on: Callable[[aiomqtt.Message], None] | None = None
+
+    def open(self, hand_on: Callable[[aiomqtt.Message], None]) -> None:
+        """Hand on what has come, in order, and from now on whatever comes."""
+        self._hand_on = hand_on
+        while not self.empty():
+            self.put_nowait(self.get_nowait())
+
+    def close(self) -> None:
+        """Hand on nothing more."""
+        self._hand_on = None
+
+    def put_nowait(self, message: aiomqtt.Message) -> None:
+        """Take an arrived message."""
+        if self._hand_on is None:
+            super().put_nowait(message)
+        else:
+            asyncio.get_running_loop().call_soon(self._hand_on, message)
+
+
+class _Client(aiomqtt.Client):
+    """aiomqtt's client with publishing that waits for nothing, and costs no task for every message.
+
+    QoS 0 is the latest value of something and is written at once; what else is handed over in one
+    turn of the loop goes out together.
+    """
+
+    def __init__(self, *args: Any, **settings: Any) -> None:
+        self.door = _Door()
+        super().__init__(*args, queue_type=cast("Any", lambda **_: self.door), **settings)
+        self._since_s: dict[int, float] = {}
+        self._flushing: asyncio.Handle | None = None
+
+    @property
+    def unacknowledged(self) -> int:
+        """How many messages the broker has not acknowledged yet."""
+        return len(self._since_s)
+
+    @property
+    def overdue(self) -> bool:
+        """Whether the broker owes an acknowledgement for longer than the timeout."""
+        oldest_s = next(iter(self._since_s.values()), self._loop.time())
+        return self._loop.time() - oldest_s > self.timeout
+
+    def hand_over(self, topic: str, payload: bytes, *, qos: int, retain: bool) -> None:
+        """Publish without waiting. Raises MqttError where the client takes nothing more."""
+        info = self._client.publish(topic, payload, qos, retain)
+        if info.rc:
+            raise aiomqtt.MqttError(f"could not publish: {info.rc.name}")
+        if not qos:
+            self._flush()
+            return
+        self._since_s[info.mid] = self._loop.time()
+        if self._flushing is None:
+            self._flushing = self._loop.call_soon(self._flush)
+
+    def _flush(self) -> None:
+        """Write all that was handed over, as few segments as it fits in where the system can."""
+        if self._flushing is not None:
+            self._flushing.cancel()
+            self._flushing = None
+        carrier = self._client.socket()
+        if carrier is None:
+            return
+        with _corked(carrier):
+            self._client.loop_write()
+
+    def _on_publish(self, client: Any, userdata: Any, mid: int, reason_code: Any, properties: Any) -> None:
+        self._since_s.pop(mid, None)
+        super()._on_publish(client, userdata, mid, reason_code, properties)
+
+
+@contextmanager
+def _corked(carrier: Any) -> Iterator[None]:
+    """Let the system gather what is written meanwhile, and send it at the end (Linux: TCP_CORK)."""
+    cork = getattr(socket, "TCP_CORK", None)
+    if cork is None:
+        yield
+        return
+    with suppress(OSError):
+        carrier.setsockopt(socket.IPPROTO_TCP, cork, 1)
+    try:
+        yield
+    finally:
+        with suppress(OSError):
+            carrier.setsockopt(socket.IPPROTO_TCP, cork, 0)
+
+
 class MqttLink(Link):
     """A link over the network: MQTT 3.1.1, clean session, one client object for each connection.
 
     A client that is used again would send anew what it still holds of the last connection: an
-    aspect long out of date. So each attempt to connect begins with a fresh one.
+    aspect long out of date. So each attempt to connect begins with a fresh one, and with fresh `tls`: a
+    certificate renewed on the disk counts from the next connection on.
     """
 
     def __init__(
@@ -154,12 +251,13 @@ class MqttLink(Link):
         will: Will | None = None,
         credentials: Credentials | None = None,
         owner: Owner | None = None,
+        tls: Callable[[], ssl.SSLContext] | None = None,
     ) -> None:
         super().__init__(client, subscriptions=subscriptions, will=will, credentials=credentials, owner=owner)
         self.host = host
         self.port = port
-        self._mqtt: aiomqtt.Client | None = None
-        self._sending: set[asyncio.Task[None]] = set()
+        self._tls = tls
+        self._mqtt: _Client | None = None
         self._stalled: asyncio.Future[str] | None = None
 
     async def run(self) -> None:
@@ -187,9 +285,12 @@ class MqttLink(Link):
             return was_up, str(lost)
 
     @asynccontextmanager
-    async def _connection(self) -> AsyncIterator[aiomqtt.Client]:
+    async def _connection(self) -> AsyncIterator[_Client]:
         """Enter the client and leave it whatever happens: also when cancelled while it connects."""
-        mqtt = self._fresh()
+        try:
+            mqtt = self._fresh()
+        except OSError as unread:
+            raise aiomqtt.MqttError(f"the keys cannot be used: {unread}") from unread
         entering = asyncio.ensure_future(mqtt.__aenter__())
         try:
             yield await asyncio.shield(entering)
@@ -199,9 +300,9 @@ class MqttLink(Link):
             with suppress(aiomqtt.MqttError):
                 await mqtt.__aexit__(None, None, None)
 
-    def _fresh(self) -> aiomqtt.Client:
+    def _fresh(self) -> _Client:
         will, known = self.will, self.credentials
-        return aiomqtt.Client(
+        return _Client(
             self.host,
             self.port,
             identifier=self.client,
@@ -211,13 +312,13 @@ class MqttLink(Link):
             clean_session=True,
             keepalive=KEEPALIVE_S,
             timeout=TIMEOUT_S,
-            max_queued_incoming_messages=IN_MAX,
             max_inflight_messages=OUT_MAX,
             socket_options=NODELAY,
+            tls_context=self._tls() if self._tls else None,
             logger=_QUIET,
         )
 
-    async def _subscribe(self, mqtt: aiomqtt.Client) -> None:
+    async def _subscribe(self, mqtt: _Client) -> None:
         if not self.subscriptions:
             return
         granted = await mqtt.subscribe(list(self.subscriptions))
@@ -225,49 +326,67 @@ class MqttLink(Link):
             if getattr(code, "is_failure", False):
                 raise aiomqtt.MqttError(f"the broker refuses to subscribe {topic_filter}")
 
-    async def _serve(self, mqtt: aiomqtt.Client) -> str:
+    async def _serve(self, mqtt: _Client) -> str:
         """Be up: hand over messages until the connection is lost or stalls."""
         self._mqtt = mqtt
         self._stalled = asyncio.get_running_loop().create_future()
-        receiving = asyncio.create_task(self._receive(mqtt))
+        watching = {asyncio.create_task(_lost(mqtt)), asyncio.create_task(self._acknowledged(mqtt))}
         self.up = True
         try:
             self.owner.on_up()
-            await asyncio.wait((receiving, self._stalled), return_when=asyncio.FIRST_COMPLETED)
-            if receiving.done():
-                receiving.result()
+            mqtt.door.open(self._take)
+            ends: set[asyncio.Future[Any]] = {*watching, self._stalled}
+            await asyncio.wait(ends, return_when=asyncio.FIRST_COMPLETED)
+            for ended in (task for task in watching if task.done()):
+                ended.result()
             return self._stalled.result()
         finally:
             self.up = False
             self._mqtt = None
-            await _end({receiving, *self._sending})
+            mqtt.door.close()
+            await _end(watching)
 
-    async def _receive(self, mqtt: aiomqtt.Client) -> None:
-        async for message in mqtt.messages:
-            payload = message.payload if isinstance(message.payload, bytes) else b""
+    def _take(self, message: aiomqtt.Message) -> None:
+        """Hand a message to the owner, while up; an exception of the owner's ends the link."""
+        if not self.up:
+            return
+        payload = message.payload if isinstance(message.payload, bytes) else b""
+        try:
             self.owner.on_message(
                 Arrived(str(message.topic), payload, qos=message.qos, retained=bool(message.retain))
             )
+        except Exception as error:  # noqa: BLE001 - it is handed to whoever runs the link
+            if self._stalled and not self._stalled.done():
+                self._stalled.set_exception(error)
+
+    async def _acknowledged(self, mqtt: _Client) -> None:
+        """Watch until the broker owes an acknowledgement for too long."""
+        while True:
+            await asyncio.sleep(TIMEOUT_S / 4)
+            if mqtt.overdue:
+                raise aiomqtt.MqttError("the broker does not acknowledge")
 
     def _send(self, topic: str, payload: bytes, *, qos: int, retain: bool) -> bool:
-        if self._mqtt is None or len(self._sending) >= OUT_MAX:
+        if self._mqtt is None or self._mqtt.unacknowledged >= OUT_MAX:
             self._stall("the broker takes no more messages")
             return False
-        sending = asyncio.create_task(self._mqtt.publish(topic, payload, qos=qos, retain=retain))
-        self._sending.add(sending)
-        sending.add_done_callback(self._sent)
-        return True
-
-    def _sent(self, sending: asyncio.Task[None]) -> None:
-        """Count it as gone; a message the broker did not acknowledge ends the connection."""
-        self._sending.discard(sending)
-        if not sending.cancelled() and (lost := sending.exception()):
+        try:
+            self._mqtt.hand_over(topic, payload, qos=qos, retain=retain)
+        except aiomqtt.MqttError as lost:
             self._stall(str(lost))
+            return False
+        return True
 
     def _stall(self, reason: str) -> None:
         self.up = False
         if self._stalled and not self._stalled.done():
             self._stalled.set_result(reason)
+
+
+async def _lost(mqtt: _Client) -> None:
+    """Wait until the connection is lost; raises MqttError then. The door keeps messages from coming here."""
+    async for _ in mqtt.messages:
+        pass
 
 
 async def _end(tasks: set[asyncio.Task[None]]) -> None:

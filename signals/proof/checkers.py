@@ -82,6 +82,7 @@ def spin(model: str, *, states: int, labels: tuple[str, ...]) -> Report:
     with _Work("spin") as work:
         work.write("model.pml", model)
         work.run("spin", "-a", "-o1", "-o2", "-o3", "model.pml")
+        work.replace("pan.c", "%9.8g", "%.17g")  # its report rounds large counts to eight digits
         work.run("gcc", "-O0" if states < FEW_STATES else "-O1", "-w", *_PAN, "-o", "pan", "pan.c")
         compiled = work.seconds
         hashed = max(states.bit_length(), 16)
@@ -153,6 +154,11 @@ class _Work:
         """Write a file."""
         Path(self._folder.name, name).write_text(text, encoding="utf-8")
 
+    def replace(self, name: str, old: str, new: str) -> None:
+        """Put other text into a file."""
+        path = Path(self._folder.name, name)
+        path.write_text(path.read_text(encoding="latin-1").replace(old, new), encoding="latin-1")
+
     def run(self, *command: str, may_fail: bool = False) -> str:
         """Run a program to its end and give what it says; raises Unusable with it where it fails."""
         before = time.perf_counter()
@@ -176,7 +182,7 @@ def _version(*command: str) -> str:
 
 
 def _number(told: str, pattern: str) -> int:
-    """Find a count; SPIN writes large ones with nine digits and an exponent, exactly as far as they go."""
+    """Find a count; SPIN writes large ones as floating point numbers."""
     found = re.search(pattern, told)
     if found is None:
         raise Unusable(f"a report without counts: {told.strip()[-500:]}")
