@@ -21,6 +21,7 @@ from signals.cli.options import (
     BrokerUrl,
     DataDir,
     Incidents,
+    KeysDir,
     VenueFile,
     incident_rates,
 )
@@ -42,6 +43,7 @@ def sim(
     venue: VenueFile = DEFAULT_VENUE,
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
+    keys: KeysDir = None,
     seed: Annotated[int, typer.Option(min=0, help="Everything random follows from it.")] = 1,
     headless: Annotated[bool, typer.Option("--headless", help="The world alone, without a window.")] = False,
     no_world: Annotated[
@@ -65,7 +67,7 @@ def sim(
         right = "give only one of --headless and --no-world: together they leave nothing to run"
         raise BadInput([Finding("command line", 0, "--no-world", "", right)])
     rates, kept = incident_rates(incidents), Kept(picture, film)
-    make_link = links(broker, data)
+    make_link = links(broker, data, keys, "sim")
     with practice(data, wanted=not no_world) as file:
         world = (
             None

@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from signals.cli.data import prepare
-from signals.cli.options import DEFAULT_DATA, DEFAULT_VENUE, MQTT_PORT, DataDir, VenueFile
+from signals.cli.options import DEFAULT_DATA, DEFAULT_VENUE, MQTT_PORT, DataDir, KeysDir, VenueFile, wrong
 from signals.cli.process import run_part
 from signals.mqtt.broker import Kind, run_broker
 from signals.venue import load
@@ -36,15 +36,17 @@ class Embedded(StrEnum):
 class _Broker:
     """The broker as a part; it dies with this process however that dies."""
 
-    def __init__(self, venue: Venue, data: Path, which: Embedded, port: int) -> None:
+    def __init__(self, venue: Venue, data: Path, which: Embedded, port: int, keys: Path | None) -> None:
         self._venue = venue
         self._data = data
         self._which = which
         self._port = port
+        self._keys = keys
 
     async def run(self, ready: Callable[[], None]) -> None:
         """Run it until cancelled."""
-        await run_broker(self._venue, self._data, lambda _: ready(), self._which.kind, port=self._port)
+        kind = self._which.kind
+        await run_broker(self._venue, self._data, lambda _: ready(), kind, port=self._port, keys=self._keys)
 
 
 @app.command()
@@ -54,6 +56,12 @@ def broker(
     port: Annotated[int, typer.Option(min=1, max=65535, help="Its port on 127.0.0.1.")] = MQTT_PORT,
     venue: VenueFile = DEFAULT_VENUE,
     data: DataDir = DEFAULT_DATA,
+    keys: KeysDir = None,
 ) -> None:
-    """Run a broker on this machine alone, with the venue's access list."""
-    run_part("broker", _Broker(load(venue), prepare(data), which, port))
+    """Run a broker on this machine alone, with the venue's access list; with --keys by certificates.
+
+    A venue whose nodes stand around the track runs mosquitto itself, with what `kerblight wiring keys` wrote.
+    """
+    if keys is not None and which is Embedded.WHEEL:
+        raise wrong("--kind", which, "mosquitto with --keys: the wheel's broker knows no certificates")
+    run_part("broker", _Broker(load(venue), prepare(data), which, port, keys))

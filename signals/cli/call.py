@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import os
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Annotated, Any
 
 import msgspec
@@ -21,6 +20,7 @@ from signals.cli.options import (
     AsJson,
     BrokerUrl,
     DataDir,
+    KeysDir,
     VenueFile,
     wrong,
 )
@@ -28,6 +28,7 @@ from signals.cli.output import FELL_SHORT, HELD, bordered, console, print_json
 from signals.errors import BadInput, Finding, Unusable
 from signals.mqtt.contract import Answer
 from signals.mqtt.topics import Topics
+from signals.part import MakeLink
 from signals.venue import load
 from signals.venue.model import Venue
 from signals.words import Aspect, HoldKind, Verdict, Word
@@ -65,6 +66,7 @@ def call(
     venue: VenueFile = DEFAULT_VENUE,
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
+    keys: KeysDir = None,
     as_json: AsJson = False,
 ) -> None:
     """Call WORD from a post; exits 1 when it is refused."""
@@ -79,7 +81,8 @@ def call(
     here = load(venue)
     _known_post(here, post)
     url = broker or broker_of(data)
-    answer = asyncio.run(_ask(here, post, {"call": word, **_numbered(fields)}, url, data))
+    make_link = links(broker, data, keys, f"post-{post}")
+    answer = asyncio.run(_ask(here, post, {"call": word, **_numbered(fields)}, url, make_link))
     raise typer.Exit(_show(word, answer, as_json=as_json))
 
 
@@ -102,11 +105,11 @@ def _known_post(venue: Venue, post: str) -> None:
         raise wrong("--post", post, f"one of {', '.join(posts)} ({venue.path})")
 
 
-async def _ask(venue: Venue, post: str, fields: dict[str, Any], broker: str, data: Path) -> Answer:
+async def _ask(venue: Venue, post: str, fields: dict[str, Any], broker: str, make_link: MakeLink) -> Answer:
     caller = Caller(
         Topics.of(venue.id, simulated=venue.simulated),
         post,
-        links(broker, data),
+        make_link,
         device=f"call-{os.getpid()}",
     )
     running = asyncio.create_task(caller.run())
@@ -122,7 +125,9 @@ async def _ask(venue: Venue, post: str, fields: dict[str, Any], broker: str, dat
         running.cancel()
         await asyncio.gather(running, return_exceptions=True)
     if answer is None:
-        right = "the controller may be away, or this post's password wrong; call by voice and flag"
+        right = (
+            "the controller may be away, or this post's password or certificate wrong; call by voice and flag"
+        )
         raise Unusable(f"no answer within 1 s at {broker}: {right}")
     return answer
 

@@ -25,10 +25,23 @@ def log_file(data: Path, name: str) -> Path:
 
 def broker_of(data: Path) -> str:
     """Give the URL of the broker that a run of this folder uses, else of this machine's own."""
+    return _named(data)[0] or "mqtt://127.0.0.1"
+
+
+def keys_of(data: Path) -> Path | None:
+    """Give the folder of keys that goes with `broker_of`; None where that broker needs none."""
+    folder = _named(data)[1]
+    return Path(folder) if folder else None
+
+
+def _named(data: Path) -> tuple[str, str]:
+    """Read the two lines of the broker's file: its URL, the folder of keys; either may be empty."""
     try:
-        return _broker_file(data).read_text(encoding="ascii").strip()
+        lines = _broker_file(data).read_text(encoding="utf-8").splitlines()
     except OSError:
-        return "mqtt://127.0.0.1"
+        lines = []
+    url, keys, *_ = (*lines, "", "")
+    return url.strip(), keys.strip()
 
 
 def _broker_file(data: Path) -> Path:
@@ -36,9 +49,9 @@ def _broker_file(data: Path) -> Path:
 
 
 @contextmanager
-def broker_named(data: Path, url: str) -> Iterator[None]:
-    """Keep the broker's URL in the folder, for verbs called beside the run, for as long as it lives."""
-    _broker_file(data).write_text(url + "\n", encoding="ascii")
+def broker_named(data: Path, url: str, keys: Path | None = None) -> Iterator[None]:
+    """Keep the broker's URL and keys in the folder, for verbs called beside the run, as long as it lives."""
+    _broker_file(data).write_text(f"{url}\n{keys or ''}\n", encoding="utf-8")
     try:
         yield
     finally:

@@ -13,6 +13,7 @@ from signals.errors import BadInput, Finding
 from signals.sequence.rates import Rates, rates
 
 MQTT_PORT = 1883
+MQTTS_PORT = 8883
 
 
 def configs() -> Path:
@@ -39,12 +40,22 @@ BrokerUrl = Annotated[
     str,
     typer.Option(
         "--broker",
-        help="The broker to use: mqtt://HOST or mqtt://HOST:PORT.",
+        help="The broker to use: mqtt://HOST[:PORT], or mqtts://HOST[:PORT] with --keys.",
         metavar="URL",
         show_default="the one `kerblight run` uses, else mqtt://127.0.0.1:1883",
     ),
 ]
 """`broker: BrokerUrl = DEFAULT_BROKER`"""
+KeysDir = Annotated[
+    Path | None,
+    typer.Option(
+        "--keys",
+        metavar="DIR",
+        help="For mqtts: a folder that `kerblight wiring keys` made.",
+        show_default="none",
+    ),
+]
+"""`keys: KeysDir = None`"""
 Incidents = Annotated[
     str,
     typer.Option(
@@ -82,29 +93,33 @@ class Address:
 
     host: str
     port: int
+    secure: bool = False
+    """Whether by TLS, with a certificate on both sides."""
 
     @property
     def url(self) -> str:
         """The address as `--broker` takes it."""
         host = f"[{self.host}]" if ":" in self.host else self.host
-        return f"mqtt://{host}:{self.port}"
+        return f"{'mqtts' if self.secure else 'mqtt'}://{host}:{self.port}"
 
 
 def address(url: str) -> Address:
     """Read a broker's URL.
 
     Raises:
-        BadInput: not of the form mqtt://HOST[:PORT], or with a password in it.
+        BadInput: not of the form mqtt://HOST[:PORT] or mqtts://HOST[:PORT], or with a password in it.
 
     """
     parts = urlsplit(url if "//" in url else f"//{url}", scheme="mqtt")
     if parts.password or parts.username:
         right = "give no user or password here: they are read from credentials.json in the data folder"
         raise BadInput([Finding("command line", 0, "--broker", "", right)])
+    secure = parts.scheme == "mqtts"
     try:
-        port = parts.port or MQTT_PORT
+        port = parts.port or (MQTTS_PORT if secure else MQTT_PORT)
     except ValueError:
         raise wrong("--broker", url, "the port is a number from 1 to 65535") from None
-    if parts.scheme != "mqtt" or not parts.hostname or parts.path.strip("/"):
-        raise wrong("--broker", url, "write mqtt://HOST or mqtt://HOST:PORT, such as mqtt://127.0.0.1:1883")
-    return Address(parts.hostname, port)
+    if parts.scheme not in ("mqtt", "mqtts") or not parts.hostname or parts.path.strip("/"):
+        right = "write mqtt://HOST or mqtt://HOST:PORT, such as mqtt://127.0.0.1:1883; mqtts:// for TLS"
+        raise wrong("--broker", url, right)
+    return Address(parts.hostname, port, secure)

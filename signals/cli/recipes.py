@@ -25,6 +25,8 @@ class Wanted:
     film: Path | None
     incidents: str
     seed: int
+    keys: Path | None = None
+    """The folder of all holders' keys, where the broker is reached by mqtts."""
     wired: bool = False
     """Whether the venue's wiring table has nodes of its own to drive."""
 
@@ -46,19 +48,26 @@ def _verb(wanted: Wanted, verb: str, *options: str) -> tuple[str, ...]:
 
 
 def _part(wanted: Wanted, name: str, *, waits: bool = True) -> Recipe:
-    argv = _verb(wanted, name, "--broker", wanted.broker.url)
+    argv = _verb(wanted, name, *_reached(wanted))
     return Recipe(name=name, argv=argv, log=log_file(wanted.data, name), waits=waits)
+
+
+def _reached(wanted: Wanted) -> tuple[str, ...]:
+    """Give the options that say how the broker is reached."""
+    keys = ("--keys", str(wanted.keys)) if wanted.keys else ()
+    return ("--broker", wanted.broker.url, *keys)
 
 
 def _broker(wanted: Wanted) -> list[Recipe]:
     if wanted.embedded is None:
         return []
-    argv = _verb(wanted, "broker", "--kind", wanted.embedded, "--port", str(wanted.broker.port))
+    keys = ("--keys", str(wanted.keys)) if wanted.keys else ()
+    argv = _verb(wanted, "broker", "--kind", wanted.embedded, "--port", str(wanted.broker.port), *keys)
     return [Recipe(name="broker", argv=argv, log=log_file(wanted.data, "broker"))]
 
 
 def _sim(wanted: Wanted) -> Recipe:
-    options = ["--broker", wanted.broker.url, "--seed", str(wanted.seed), "--incidents", wanted.incidents]
+    options = [*_reached(wanted), "--seed", str(wanted.seed), "--incidents", wanted.incidents]
     if wanted.headless:
         options.append("--headless")
     if wanted.picture is not None:

@@ -19,7 +19,7 @@ from rich.console import Console
 from signals.cli.broker import Embedded
 from signals.cli.data import broker_named, locked
 from signals.cli.kept import Kept
-from signals.cli.links import links
+from signals.cli.links import keys_for, links
 from signals.cli.options import (
     DEFAULT_DATA,
     DEFAULT_VENUE,
@@ -27,6 +27,7 @@ from signals.cli.options import (
     AsJson,
     DataDir,
     Incidents,
+    KeysDir,
     VenueFile,
     address,
     incident_rates,
@@ -87,6 +88,7 @@ def run(
         str, typer.Option(help="embedded, mosquitto, wheel, or the URL of your own.", metavar="BROKER")
     ] = "embedded",
     data: DataDir = DEFAULT_DATA,
+    keys: KeysDir = None,
     headless: Annotated[bool, typer.Option("--headless", help="Show no window.")] = False,
     for_s: Annotated[
         float | None, typer.Option("--for", min=0, metavar="S", help="End after so many seconds.")
@@ -108,7 +110,7 @@ def run(
     if seed is None:
         seed = to_play.file.start.seed if to_play else 1
     with _folder(data, alone=sequence is not None and data == DEFAULT_DATA) as folder, locked(folder):
-        embedded, where = _broker(broker)
+        embedded, where = _broker(broker, keys)
         wanted = Wanted(
             venue=file.resolve(),
             data=folder.resolve(),
@@ -119,9 +121,10 @@ def run(
             film=film.resolve() if film else None,
             incidents=incidents,
             seed=seed,
+            keys=keys.resolve() if keys else None,
             wired=_wired(loaded),
         )
-        with broker_named(folder, where.url):
+        with broker_named(folder, where.url, wanted.keys):
             ran = asyncio.run(_run(Asked(loaded, to_play, wanted, for_s, as_json)))
     if as_json:
         print_json(ran)
@@ -146,13 +149,14 @@ def _folder(data: Path, *, alone: bool) -> Iterator[Path]:
         yield Path(folder)
 
 
-def _broker(asked: str) -> tuple[Embedded | None, Address]:
+def _broker(asked: str, keys: Path | None) -> tuple[Embedded | None, Address]:
     """Read `--broker`: one of the embedded ones on a free port, or somebody's own by its URL."""
     if asked in set(Embedded):
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
-            return Embedded(asked), Address("127.0.0.1", probe.getsockname()[1])
+            return Embedded(asked), Address("127.0.0.1", probe.getsockname()[1], secure=keys is not None)
     where = address(asked)
+    keys_for(where, keys, "sim")
     try:
         socket.create_connection((where.host, where.port), timeout=CONNECT_S).close()
     except OSError as error:
@@ -213,7 +217,7 @@ def _player(asked: Asked, supervisor: Supervisor, say: Console) -> Player | None
     return Player(
         asked.sequence,
         asked.venue,
-        links(wanted.broker.url, wanted.data),
+        links(wanted.broker.url, wanted.data, wanted.keys, "sim"),
         processes=Kept(supervisor),
         tell=lambda result: say.print(line_of(result)),
     )

@@ -12,6 +12,7 @@ import typer
 from signals.cli.options import (
     DEFAULT_DATA,
     DEFAULT_VENUE,
+    Address,
     DataDir,
     VenueFile,
     address,
@@ -103,7 +104,7 @@ def _verb(kind: Kind, about: str) -> None:
             venue=load(venue),
             declared=_declared(declares, start_with, restart_with),
             data=data,
-            broker=address(broker) if broker else None,
+            broker=_broker(broker),
             listen=_listen(listen),
             wait_s=wait,
             only=_only(only),
@@ -127,6 +128,17 @@ def cases() -> None:
         out.print(f"{each.number:>2} {each.title} ({who}): {' '.join(each.sentences)}", markup=False)
     for sentence in SENTENCES.values():
         out.print(f"{sentence.id:>3} a {', '.join(sorted(sentence.who))} node {sentence.text}", markup=False)
+
+
+def _broker(url: str) -> Address | None:
+    """Read `--broker`: the kit sits between node and broker and reads along, so it takes none with TLS."""
+    if not url:
+        return None
+    where = address(url)
+    if where.secure:
+        right = "a bench's broker without TLS (mqtt://): the kit reads what passes between it and the node"
+        raise wrong("--broker", url, right)
+    return where
 
 
 def _declared(path: Path | None, start: str, restart: str) -> Declared:

@@ -15,6 +15,7 @@ from signals.cli.options import (
     DEFAULT_VENUE,
     BrokerUrl,
     DataDir,
+    KeysDir,
     VenueFile,
 )
 from signals.cli.process import run_part
@@ -33,12 +34,15 @@ def controller(
     venue: VenueFile = DEFAULT_VENUE,
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
+    keys: KeysDir = None,
 ) -> None:
     """Run the controller alone."""
     logging.getLogger("transitions").setLevel(logging.WARNING)  # it tells of every move it makes
     known = load(venue)
     journal = _opened(journal_file(prepare(data)))
-    part = Controller(known, links(broker, data), journal=journal, clock=Clock(), threaded=True)
+    part = Controller(
+        known, links(broker, data, keys, "controller"), journal=journal, clock=Clock(), threaded=True
+    )
     run_part("controller", part)
 
 

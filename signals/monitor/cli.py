@@ -12,6 +12,7 @@ from signals.cli.options import (
     DEFAULT_VENUE,
     BrokerUrl,
     DataDir,
+    KeysDir,
     VenueFile,
 )
 from signals.cli.process import run_part
@@ -28,8 +29,14 @@ def monitor(
     venue: VenueFile = DEFAULT_VENUE,
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
+    keys: KeysDir = None,
 ) -> None:
     """Run the conflict monitor alone."""
     folder = prepare(data)
-    part = Monitor(load(venue), links(broker, folder), clock=Clock(), latch=folder / "monitor-latch.json")
+    part = Monitor(
+        load(venue),
+        links(broker, folder, keys, "monitor"),
+        clock=Clock(),
+        latch=folder / "monitor-latch.json",
+    )
     run_part("monitor", part)

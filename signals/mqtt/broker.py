@@ -1,9 +1,9 @@
 """The embedded broker: mosquitto where it is on the PATH, else the `iotcore` wheel.
 
-mosquitto runs with a private configuration: loopback, the generated access list, a random
-password for every user, nothing kept on disk. The wheel (rumqttd) has no access list, so it serves
-simulated venues only, and says so. Both listen on 127.0.0.1 alone; for nodes elsewhere run a
-broker of your own with the `mosquitto.acl` written here, and name it by `--broker`.
+mosquitto runs with a private configuration: loopback, the generated access list, a random password for
+every user (or, with keys, a certificate), nothing kept on disk. The wheel (rumqttd) has no access list, so
+it serves simulated venues only, and says so. Both listen on 127.0.0.1 alone; for nodes elsewhere run a
+broker of your own with what `kerblight wiring keys` writes, and name it by `--broker`.
 """
 
 from __future__ import annotations
@@ -14,7 +14,6 @@ import getpass
 import hashlib
 import json
 import logging
-import os
 import secrets
 import shutil
 import socket
@@ -26,9 +25,12 @@ from pathlib import Path
 from typing import Literal
 
 from signals.errors import BadInput, Finding, Unusable
+from signals.files import write_whole
 from signals.mqtt.access import Access, access_list, mosquitto_acl
 from signals.mqtt.contract import SCREEN_MAX
+from signals.mqtt.keys import Keys
 from signals.mqtt.link import Credentials, MqttLink, Owner, Will, user_of
+from signals.mqtt.mosquitto import Listener, run_as, with_certificates, with_passwords, written
 from signals.venue.model import Venue
 
 Kind = Literal["mosquitto", "iotcore"]
@@ -52,6 +54,7 @@ class Running:
     kind: Kind
     process: asyncio.subprocess.Process = field(repr=False)
     passwords: Mapping[str, str] = field(repr=False)
+    keys: Keys | None = None
 
     def credentials(self, client: str) -> Credentials | None:
         """Give a client's credentials, by the user in its id; None where the broker asks for none."""
@@ -76,25 +79,27 @@ class Running:
             will=will,
             credentials=credentials or self.credentials(client),
             owner=owner,
+            tls=self.keys.pair(client).context if self.keys else None,
         )
 
 
 @asynccontextmanager
 async def embedded_broker(
-    venue: Venue, directory: Path, prefer: Kind | None = None, *, port: int = 0
+    venue: Venue, directory: Path, prefer: Kind | None = None, *, port: int = 0, keys: Path | None = None
 ) -> AsyncIterator[Running]:
     """Run a venue's broker on loopback while the context lasts; port 0 takes a free one.
 
-    `directory` gets `credentials.json` (mode 0600, kept if it is there) and the broker's own files.
+    `directory` gets `credentials.json` (mode 0600, kept if it is there) and the broker's own files. With
+    `keys`, the folder of all holders, there are no passwords: everybody needs a certificate.
     Raises Unusable where there is no broker, it does not start, or it may not serve this venue.
     """
-    kind = choose(venue, prefer)
+    kind = choose(venue, "mosquitto" if keys else prefer)
     listens = _free(port)
-    argv, passwords = _prepare(venue, directory, kind, listens)
+    argv, passwords = _prepare(venue, directory, kind, listens, keys)
     process = await _spawn(argv, directory / "broker.log")
     try:
         await _listening(process, listens, directory / "broker.log")
-        yield Running(HOST, listens, kind, process, passwords)
+        yield Running(HOST, listens, kind, process, passwords, Keys(keys, "sim") if keys else None)
     finally:
         await _stop(process)
 
@@ -106,9 +111,10 @@ async def run_broker(
     prefer: Kind | None = None,
     *,
     port: int = 0,
+    keys: Path | None = None,
 ) -> None:
     """Run a venue's broker until cancelled; `ready` once it listens. Raises Unusable if it ends by itself."""
-    async with embedded_broker(venue, directory, prefer, port=port) as running:
+    async with embedded_broker(venue, directory, prefer, port=port, keys=keys) as running:
         ready(running)
         code = await running.process.wait()
         raise Unusable(f"the broker ended with exit code {code}\n{_tail(directory / 'broker.log')}".rstrip())
@@ -134,7 +140,7 @@ def ensure_passwords(directory: Path, access: Access) -> dict[str, str]:
     missing = {user: secrets.token_urlsafe(18) for user in access.users if user not in known}
     if missing:
         known |= missing
-        _write_private(path, json.dumps(known, indent=1))
+        write_whole(path, json.dumps(known, indent=1).encode())
     return {user: known[user] for user in access.users}
 
 
@@ -151,59 +157,40 @@ def _read_passwords(path: Path) -> dict[str, str]:
     return known
 
 
-def _write_private(path: Path, text: str) -> None:
-    """Write a file only its owner can read, whole or not at all."""
-    fresh = path.with_suffix(".new")
-    fresh.unlink(missing_ok=True)
-    with os.fdopen(
-        os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="utf-8"
-    ) as file:
-        file.write(text)
-    fresh.replace(path)
-
-
-def _prepare(venue: Venue, directory: Path, kind: Kind, port: int) -> tuple[list[str], Mapping[str, str]]:
+def _prepare(
+    venue: Venue, directory: Path, kind: Kind, port: int, keys: Path | None
+) -> tuple[list[str], Mapping[str, str]]:
     """Write what a broker needs, and give its command and the passwords it asks for."""
     directory.mkdir(parents=True, exist_ok=True)
     if kind == "iotcore":
         _LOG.warning("the iotcore broker has no access list: anybody on this machine can publish anything")
         return [sys.executable, "-P", "-m", "signals.mqtt.wheel", HOST, str(port), str(SCREEN_MAX)], {}
     access = access_list(venue)
-    passwords = ensure_passwords(directory, access)
-    return _mosquitto(venue, directory, access, passwords, port), passwords
+    acl, config = directory / "mosquitto.acl", directory / "mosquitto.conf"
+    write_whole(acl, mosquitto_acl(access).encode())
+    passwords = {} if keys else ensure_passwords(directory, access)
+    if keys:
+        lines = with_certificates(Listener(_brokers(keys), HOST, port, acl.resolve()))
+    else:
+        users = directory / "mosquitto.users"
+        hashed = (f"{user}:{_hashed(word)}" for user, word in passwords.items())
+        write_whole(users, written(hashed).encode())
+        lines = with_passwords(port=port, host=HOST, users=users, acl=acl, anonymous=venue.simulated)
+    write_whole(config, written((run_as(getpass.getuser()), *lines)).encode())
+    return ["mosquitto", "-c", str(config)], passwords
 
 
-def _mosquitto(
-    venue: Venue, directory: Path, access: Access, passwords: Mapping[str, str], port: int
-) -> list[str]:
-    """Write mosquitto's files, and give the command that reads them."""
-    users, acl, config = (directory / f"mosquitto.{part}" for part in ("users", "acl", "conf"))
-    _write_private(users, "".join(f"{user}:{_hashed(word)}\n" for user, word in passwords.items()))
-    _write_private(acl, mosquitto_acl(access))
-    _write_private(config, _configuration(venue, users, acl, port))
-    return ["mosquitto", "-c", str(config)]
-
-
-def _configuration(venue: Venue, users: Path, acl: Path, port: int) -> str:
-    """Write mosquitto.conf. As root mosquitto would become another user, who cannot read the files."""
-    return "\n".join(
-        (
-            f"listener {port} {HOST}",
-            f"user {getpass.getuser()}",
-            f"allow_anonymous {'true' if venue.simulated else 'false'}",
-            f"password_file {users.resolve()}",
-            f"acl_file {acl.resolve()}",
-            "set_tcp_nodelay true",
-            "persistence false",
-            f"message_size_limit {SCREEN_MAX}",
-            "max_queued_messages 10000",
-            "log_dest stderr",
-            "log_type error",
-            "log_type warning",
-            "connection_messages false",
-            "",
-        )
-    )
+def _brokers(keys: Path) -> Path:
+    """Give the broker's own folder of keys; BadInput where its files are not there."""
+    place = (keys / "broker" if (keys / "broker").is_dir() else keys).resolve()
+    needed = ("ca.crt", "broker.crt", "broker.key", "revoked.crl")
+    right = "must be there: `kerblight wiring keys` makes it"
+    findings = [
+        Finding(str(place / name), 0, "--keys", "", right) for name in needed if not (place / name).is_file()
+    ]
+    if findings:
+        raise BadInput(findings)
+    return place
 
 
 def _hashed(password: str) -> str:

@@ -14,6 +14,7 @@ from signals.cli.options import (
     DEFAULT_VENUE,
     BrokerUrl,
     DataDir,
+    KeysDir,
     VenueFile,
     wrong,
 )
@@ -43,6 +44,7 @@ def nodes(
     venue: VenueFile = DEFAULT_VENUE,
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
+    keys: KeysDir = None,
     only: Only = None,
     sensor: Sensor = None,
     goodbye: Goodbye = False,
@@ -54,7 +56,7 @@ def nodes(
     try:
         part = Nodes(
             known,
-            links(broker, prepare(data)),
+            links(broker, prepare(data), keys, "nodes"),
             only=frozenset(only) if only else None,
             sensors=frozenset(sensor or ()),
             goodbye=goodbye,

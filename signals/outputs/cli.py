@@ -14,6 +14,7 @@ from signals.cli.options import (
     DEFAULT_VENUE,
     BrokerUrl,
     DataDir,
+    KeysDir,
     VenueFile,
     wrong,
 )
@@ -34,6 +35,7 @@ def outputs(
     venue: VenueFile = DEFAULT_VENUE,
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
+    keys: KeysDir = None,
     virtual: Annotated[
         bool,
         typer.Option(
@@ -54,4 +56,4 @@ def outputs(
     if virtual and not known.simulated:
         raise wrong("--virtual", "", f"{known.id} has only real equipment: nothing may stand in for it")
     make = virtual_output if virtual else make_output
-    run_part("outputs", Outputs(known, links(broker, prepare(data)), make=make))
+    run_part("outputs", Outputs(known, links(broker, prepare(data), keys, "outputs"), make=make))

@@ -19,6 +19,7 @@ from signals.cli.options import (
     AsJson,
     BrokerUrl,
     DataDir,
+    KeysDir,
     VenueFile,
     wrong,
 )
@@ -27,6 +28,7 @@ from signals.errors import Finding
 from signals.venue import load
 from signals.venue.wires import Wire, write_wires
 from signals.wiring.contract import contract
+from signals.wiring.keys.cli import keys as make_keys
 from signals.wiring.lint import check
 from signals.wiring.lint import lint as findings_of
 from signals.wiring.matrix import matrix as matrix_of
@@ -42,6 +44,7 @@ def _wiring() -> None:
 
 
 app.command()(contract)
+app.command("keys")(make_keys)
 
 
 @app.command()
@@ -105,6 +108,7 @@ def walk(
     venue: VenueFile = DEFAULT_VENUE,
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
+    keys: KeysDir = None,
     as_json: AsJson = False,
 ) -> None:
     """Light every lamp of the table alone, and see what burns; exits 1 unless every one was seen.
@@ -115,7 +119,9 @@ def walk(
     check(known)
     if post not in {each.id for each in known.posts}:
         raise wrong("--post", post, f"one of {', '.join(each.id for each in known.posts)}")
-    walking = Walk(known, links(broker, data), post=post, ask=_nobody if proven else _ask)
+    walking = Walk(
+        known, links(broker, data, keys, f"post-{post}"), post=post, ask=_nobody if proven else _ask
+    )
     walked = asyncio.run(walking.run(lambda one: typer.echo(_line(one), err=as_json)))
     if record is not None:
         today = datetime.now(ZoneInfo(known.operating.timezone)).date()

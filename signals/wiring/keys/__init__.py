@@ -1,0 +1,1 @@
+"""A venue's own authority, and the keys of whoever speaks at its broker: `kerblight wiring keys`."""
