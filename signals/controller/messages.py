@@ -115,7 +115,7 @@ def group_message(state: State, venue: Venue) -> Group:
             verdict=None if verdict is None else Verdict(verdict),
             restriction=restriction,
             until=until,
-            simulated=simulated,
+            simulated=simulated or (verdict is not None and venue.simulated),
         ),
         started_at=beside.started_at,
         planned_s=venue.timing.session // 1000,

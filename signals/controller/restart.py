@@ -12,10 +12,14 @@ from signals.journal import Journal, Kind
 
 @dataclass(frozen=True, slots=True)
 class Beginning:
-    """A state under a new boot; `since_ms` is when the last boot last changed it, None without one."""
+    """A state under a new boot; `since_ms` is when the last boot last changed it, None without one.
+
+    `digest` is that of the venue file the last boot ran by.
+    """
 
     state: State
     since_ms: int | None = None
+    digest: str | None = None
 
 
 def begin(core: Core, journal: Journal, boot: str) -> Beginning:
@@ -29,9 +33,14 @@ def begin(core: Core, journal: Journal, boot: str) -> Beginning:
     if last is None:
         return Beginning(core.begin(boot))
     try:
-        return Beginning(core.load(last.body["state"], boot), last.at)
+        return Beginning(core.load(last.body["state"], boot), last.at, _digest(journal))
     except (KeyError, ValueError, TypeError) as mistake:
         right = "use the venue file that journal was written with, or another data folder"
         raise Unusable(
             f"{journal.path}: entry {last.n} holds a state of another venue ({mistake}); {right}"
         ) from mistake
+
+
+def _digest(journal: Journal) -> str | None:
+    booted = journal.last(Kind.BOOT)
+    return booted.body.get("digest") if booted else None

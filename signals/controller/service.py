@@ -23,6 +23,7 @@ from signals.controller.equipment import Equipment
 from signals.controller.intake import Heard, Intake
 from signals.controller.layout import layout_of
 from signals.controller.log import Complaints, say
+from signals.controller.opening import OpeningWatch
 from signals.controller.publish import Publisher
 from signals.controller.restart import begin
 from signals.core.machine import Core
@@ -35,7 +36,7 @@ from signals.mqtt.link import Arrived, Owner, Will
 from signals.mqtt.topics import Topics
 from signals.part import MakeLink
 from signals.venue.model import Venue
-from signals.words import Phase, Verdict
+from signals.words import Phase
 
 FIRST_CONTACT_S = 10.0
 """How long equipment may take to be heard after a start: as long as a process may take to be ready."""
@@ -105,7 +106,9 @@ class _Boot:
         self._loop = asyncio.get_running_loop()
         core = make_core(layout_of(venue, clock.now_ms()))
         beginning = begin(core, journal, self._boot)
+        self._beginning = beginning
         self._since_ms = beginning.since_ms
+        self._opening = OpeningWatch(venue, clock, real_time=threaded)
         self._day_end_ms = day_end_after(venue.operating, self._since_ms or clock.now_ms())
         topics = Topics.of(venue.id, simulated=venue.simulated)
         self._complaints = Complaints()
@@ -170,10 +173,9 @@ class _Boot:
         if decider.picture.journal == "failed" and decider.record.works:
             decider.happens(Event("journal-back"))
         self._end_day()
-        if self._venue.simulated:
-            fields: dict[str, Any] = {"verdict": Verdict.OPEN, "until": self._day_end_ms}
-            say("opening-verdict-is-simulated", **fields)
-            decider.happens(Event("verdict-simulated", fields=fields))
+        for event in self._opening.begin(decider.state, self._beginning, self._day_end_ms):
+            say("opening-set", **event.fields)
+            decider.happens(event)
 
     async def _keep_time(self) -> None:
         """Beat on a fixed schedule; a beat that is late does not move the next one."""
@@ -192,6 +194,9 @@ class _Boot:
         decider.happen(self._broker.sweep(now_s))
         decider.happen(self._equipment.sweep(decider.picture, now_s, settling=self._settling))
         self._end_day()
+        for event in self._opening.sweep(decider.state):
+            say("opening-set", level=logging.WARNING, **event.fields)
+            decider.happens(event)
         decider.publish_state()
 
     @property

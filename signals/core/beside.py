@@ -89,7 +89,7 @@ def _show(beside: Beside, event: Event, _: Bound, __: int) -> Beside:
 
 
 def _verdict(beside: Beside, event: Event, _: Bound, __: int) -> Beside:
-    simulated = event.word == "verdict-simulated"
+    simulated = event.fields.get("simulated") is True
     until = int(event.fields.get("until") or 0)
     return replace(beside, opening=(event.fields["verdict"], event.fields.get("reason"), until, simulated))
 
@@ -113,7 +113,7 @@ _CHANGES: dict[str, Change] = {
     Word.ALLOW: _allow,
     Word.SHOW: _show,
     Word.VERDICT: _verdict,
-    "verdict-simulated": _verdict,
+    "opening-set": _verdict,
     "day-ended": _day_ended,
 }
 

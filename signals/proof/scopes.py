@@ -140,7 +140,7 @@ SLICES = (
                  " kart-pressed button-reset verdict"),
           {"show.aspect": _words("green red dark")}, changes={"heads": _TWINS}),
     Slice("weather and the opening check", _ONE,
-          _words("wet dry verdict verdict-simulated day-ended journal-failed journal-back move-over-one withdraw-one"
+          _words("wet dry verdict opening-set day-ended journal-failed journal-back move-over-one withdraw-one"
                  " slow-one restart"), opening="missing"),
     Slice("one kart", _ONE,
           _words("slow-one stop-one withdraw-one kart-standing kart-over-limit disqualify-one requalify account-pit"

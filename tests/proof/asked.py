@@ -80,7 +80,7 @@ def walk(dice: Random, core: Core, steps: int, now_ms: int) -> State:
     """Walk some way into a session, then by whatever comes; gives the state reached."""
     ids = count(1)
     fields: dict[str, Any] = {"verdict": "open", "until": now_ms * 2}
-    state = core.step(core.begin("walk"), Event("verdict-simulated", fields=fields), now_ms).state
+    state = core.step(core.begin("walk"), Event("opening-set", fields=fields), now_ms).state
     for event in _session(dice, core):
         now_ms += 6_000
         asked = replace(event, id=f"s{next(ids)}", seen=(state.boot, state.serial))
