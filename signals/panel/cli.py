@@ -19,6 +19,7 @@ from signals.cli.options import (
     AsJson,
     BrokerUrl,
     DataDir,
+    KeysDir,
     VenueFile,
     wrong,
 )
@@ -41,6 +42,7 @@ def panel(
     venue: VenueFile = DEFAULT_VENUE,
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
+    keys: KeysDir = None,
     host: Annotated[
         str, typer.Option(help="The address to serve on; another than this machine's own needs TLS.")
     ] = "127.0.0.1",
@@ -56,12 +58,16 @@ def panel(
 ) -> None:
     """Serve the page for tablet, phone and desk, and the drivers' board, until told to end.
 
+    With --keys other machines are served by the certificate among them, unless --certificate names another.
+
     Examples: kerblight panel; kerblight panel --host 192.168.7.2 --certificate panel.pem --key panel.key
     """
     if context.invoked_subcommand is not None:
         return
     loaded, folder = load(venue), prepare(data)
     local = _local(host)
+    if keys is not None and not local and certificate is None and key is None:
+        certificate, key = _served(keys)
     _check_tls(local=local, certificate=certificate, key=key, without_tls=without_tls)
     from signals.panel.service import Listening, Panel  # noqa: PLC0415 - passwords need no server
     from signals.panel.site import Setting  # noqa: PLC0415 - likewise
@@ -72,7 +78,9 @@ def panel(
         open_posts=loaded.simulated and local,
         names=frozenset(each.lower() for each in name or ()),
     )
-    part = Panel(loaded, links(broker, folder), setting, Listening(host, port, certificate, key))
+    part = Panel(
+        loaded, links(broker, folder, keys, "panel"), setting, Listening(host, port, certificate, key)
+    )
     said = console(stderr=True)
     said.print(f"{loaded.name}: {part.url}  drivers' board: {part.url}board")
     if not setting.open_posts:
@@ -118,6 +126,13 @@ def _local(host: str) -> bool:
         return host == "localhost" or ipaddress.ip_address(host).is_loopback
     except ValueError:
         raise wrong("--host", host, "an address of this machine, such as 127.0.0.1 or 192.168.7.2") from None
+
+
+def _served(keys: Path) -> tuple[Path | None, Path | None]:
+    """Give the page's own certificate and key among the keys; nothing where there is none."""
+    places = (place for place in (keys, keys / "panel") if (place / "panel.crt").is_file())
+    place = next(places, None)
+    return (place / "panel.crt", place / "panel.key") if place else (None, None)
 
 
 def _check_tls(*, local: bool, certificate: Path | None, key: Path | None, without_tls: bool) -> None:
