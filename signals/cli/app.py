@@ -40,6 +40,7 @@ VERBS = {
     "outputs": Verb("Real lamps and contacts, by the wiring table.", "signals.outputs.cli"),
     "broker": Verb("The embedded message broker alone.", "signals.cli.broker"),
     "panel": Verb("The page for tablet, phone and desk.", "signals.panel.cli"),
+    "opening": Verb("The check before opening: walk, verdict, records.", "signals.opening.cli"),
     "journal": Verb("List, verify or export the record.", "signals.journal.cli"),
     "venue": Verb("Check and explain a venue file.", "signals.venue.cli"),
     "wiring": Verb("Check the wiring table, print its sheets.", "signals.wiring.cli"),

@@ -19,6 +19,8 @@ import msgspec
 
 from signals.clock import utc_ms
 from signals.controller.day import day_end_after, day_of
+from signals.opening.auto import Auto
+from signals.opening.auto import Tell as TellCause
 from signals.opening.book import Book, digest_of
 from signals.opening.contacts import CutOff, Pressed
 from signals.opening.entries import Entries
@@ -32,7 +34,6 @@ from signals.opening.measures import call_back, call_for
 from signals.opening.places import cut_today, devices_of
 from signals.opening.rows import Kind, Row, rows_of
 from signals.opening.sheet import (
-    CauseFound,
     Found,
     Measure,
     MeasureKind,
@@ -45,6 +46,8 @@ from signals.opening.sheet import (
 )
 from signals.opening.task import Site, Task
 from signals.opening.uptime import moved, stamp
+from signals.part import MakeLink
+from signals.sequence.player import Processes
 from signals.venue.model import Venue
 from signals.words import Phase, Verdict, Word
 
@@ -109,7 +112,7 @@ class Walk:
         self._entries = entries or Entries(None)
         self._causes = causes or {}
         self._eyes = eyes
-        self._tell = tell
+        self.tell = tell
         self._now_ms = now_ms
         self._sheet: Sheet | None = None
         self._task: Task | None = None
@@ -134,6 +137,11 @@ class Walk:
         """
         if against := await self._floor.into(Phase.TEST):
             return against
+        self.take_up()
+        return ()
+
+    def take_up(self) -> None:
+        """Take up today's sheet without the lamps: to run causes, to put something in force, to sign."""
         self._keep(self._taken_up())
         self._site = Site(
             venue=self._venue,
@@ -144,7 +152,6 @@ class Walk:
             run=self.sheet.run,
             eyes=self._eyes,
         )
-        return ()
 
     async def rest(self) -> None:
         """Give the lamps back; whatever was said is kept, and `begin` goes on from there."""
@@ -281,10 +288,32 @@ class Walk:
         self._write("again", run=self.sheet.run, by=self.by, rows=chosen)
         return chosen
 
-    def take_causes(self, found: Iterable[CauseFound]) -> None:
-        """Take what came of the cause-and-effect run."""
+    async def try_causes(
+        self, make_link: MakeLink, *, processes: Processes | None = None, tell: TellCause | None = None
+    ) -> Sentences:
+        """Run cause and effect (`Auto`), and take what came of it; gives what forbids to begin.
+
+        `make_link` must make the links of the first supervisor's post and of the instructor.
+        """
+        await self.rest()
+        supervisor = next(post.id for post in self._venue.posts if post.supervisor)
+        auto = Auto(
+            self._venue,
+            make_link,
+            post=supervisor,
+            folder=self.book.folder / "sequences",
+            processes=processes,
+            tell=tell or (lambda _, __, ___: None),
+            now_ms=self._now_ms,
+        )
+        found = await auto.run()
+        if isinstance(found, tuple):
+            return found
         causes = self.sheet.causes | {each.id: each for each in found}
         self._keep(msgspec.structs.replace(self.sheet, causes=causes))
+        for each in found:
+            self._write("cause", run=self.sheet.run, found=each)
+        return ()
 
     # --- measures and the verdict
 
@@ -407,7 +436,7 @@ class Walk:
             )
         )
         self._write("row", run=sheet.run, found=found)
-        self._tell(found)
+        self.tell(found)
 
     def _keep(self, sheet: Sheet) -> None:
         kept = msgspec.structs.replace(sheet, clock=stamp(self._now_ms()))
