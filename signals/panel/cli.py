@@ -15,16 +15,19 @@ from signals.cli.links import links
 from signals.cli.options import (
     DEFAULT_BROKER,
     DEFAULT_DATA,
+    DEFAULT_LOG,
     DEFAULT_VENUE,
     AsJson,
     BrokerUrl,
     DataDir,
     KeysDir,
+    Logs,
+    Metrics,
     VenueFile,
     wrong,
 )
 from signals.cli.output import console, print_json
-from signals.cli.process import run_part
+from signals.cli.process import Telling, run_part
 from signals.errors import BadInput, Finding
 from signals.panel.passwords import Passwords, weakness
 from signals.venue import load
@@ -43,6 +46,8 @@ def panel(
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
     keys: KeysDir = None,
+    log: Logs = DEFAULT_LOG,
+    metrics: Metrics = "",
     host: Annotated[
         str, typer.Option(help="The address to serve on; another than this machine's own needs TLS.")
     ] = "127.0.0.1",
@@ -87,7 +92,7 @@ def panel(
         _say_passwords(loaded, Passwords(folder / "panel-passwords.json"))
     if without_tls and not local:
         said.print("Without TLS: whoever is on this network can read passwords and sessions as they pass.")
-    run_part("panel", part)
+    run_part("panel", part, Telling(folder, loaded.id, log, metrics))
 
 
 @app.command()

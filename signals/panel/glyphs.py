@@ -37,7 +37,8 @@ def glyph(mark: str, number: int | None = None) -> Markup:
     middle, wide = (92, 188) if beside else (0, 104)
     plate = "" if number is None else f'<text class="plate-number" x="{middle}" y="18">{number}</text>'
     return Markup(  # noqa: S704 - marks and numbers are checked words
-        f'<svg class="glyph m-{Mark(mark)}{" beside" if beside else ""}" viewBox="-52 -52 {wide} 104" aria-hidden="true">'
+        f'<svg class="glyph m-{Mark(mark)}{" beside" if beside else ""}" viewBox="-52 -52 {wide} 104"'
+        ' aria-hidden="true">'
         f'<use href="#mark-{Mark(mark)}" x="-52" y="-52" width="104" height="104"/>{plate}</svg>'
     )
 

@@ -34,6 +34,7 @@ HEADERS = {
     "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "camera=(), microphone=(), geolocation=()",
 }
+ONLY_TLS = {"strict-transport-security": "max-age=31536000"}
 LOGGED_MAX, LOGGED_WITHIN_S = 20, 60.0
 """Refusals of one kind from one place that are logged one by one; the rest of a minute is counted."""
 PLACES_MAX = 1024
@@ -70,14 +71,16 @@ class Guard:
         app: what it guards.
         names: what this server may be called by in `Host`, beside addresses and this machine's name.
         refusals: where refusals are logged.
+        secure: whether this server speaks TLS, and a browser is to come back by it only.
 
     """
 
-    def __init__(self, app: ASGIApp, *, names: frozenset[str], refusals: Refusals) -> None:
+    def __init__(self, app: ASGIApp, *, names: frozenset[str], refusals: Refusals, secure: bool) -> None:
         self._app = app
         own = socket.gethostname().lower()
         self._names = names | {"localhost", own, f"{own}.local"}
         self._refusals = refusals
+        self._headers = {**HEADERS, **(ONLY_TLS if secure else {})}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on, or refuse it."""
@@ -88,15 +91,28 @@ class Guard:
         status, why = self._objection(request)
         if why:
             self._refusals.note(address_of(request), f"{request.method} {request.url.path}", why)
-            await PlainTextResponse(f"{why}\n", status)(scope, receive, _dressed(send))
+            await PlainTextResponse(f"{why}\n", status)(scope, receive, self._dressed(send))
             return
         body = _Body(receive)
         if await body.too_long(request.headers):
             why = f"a body of more than {BODY_MAX} bytes"
             self._refusals.note(address_of(request), f"{request.method} {request.url.path}", why)
-            await PlainTextResponse(f"Refused: {why}.\n", 413)(scope, receive, _dressed(send))
+            await PlainTextResponse(f"Refused: {why}.\n", 413)(scope, receive, self._dressed(send))
             return
-        await self._app(scope, body.receive, _dressed(send))
+        await self._app(scope, body.receive, self._dressed(send))
+
+    def _dressed(self, send: Send) -> Send:
+        """Add to every answer what a browser must not do with it."""
+
+        async def dressed(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                for name, value in self._headers.items():
+                    headers.setdefault(name, value)
+                headers.setdefault("cache-control", "no-store")
+            await send(message)
+
+        return dressed
 
     def _objection(self, request: Request) -> tuple[int, str]:
         """Say why a request is refused unread; empty where it is not."""
@@ -156,17 +172,3 @@ class _Body:
 def address_of(request: Request) -> str:
     """Give the network address a request comes from."""
     return request.client.host if request.client else "unknown"
-
-
-def _dressed(send: Send) -> Send:
-    """Add to every answer what a browser must not do with it."""
-
-    async def dressed(message: Message) -> None:
-        if message["type"] == "http.response.start":
-            headers = MutableHeaders(scope=message)
-            for name, value in HEADERS.items():
-                headers.setdefault(name, value)
-            headers.setdefault("cache-control", "no-store")
-        await send(message)
-
-    return dressed

@@ -97,7 +97,7 @@ class Site:
         self._board = Board(self._watcher, self._templates)
         self._record = Record(venue, setting.data / "journal.sqlite")
         self._streaming = Streaming(self._visits)
-        guard = Middleware(Guard, names=setting.names, refusals=refusals)
+        guard = Middleware(Guard, names=setting.names, refusals=refusals, secure=setting.secure)
         self.app = Starlette(routes=self._routes(), middleware=[guard], lifespan=self._life)
 
     def _routes(self) -> list[Route | Mount]:
