@@ -18,7 +18,6 @@ from __future__ import annotations
 
 import asyncio
 import json
-import socket
 import statistics
 import sys
 import tempfile
@@ -30,7 +29,7 @@ from pathlib import Path
 from typing import Any
 
 from benchmarks.measure import say_where, show, verdict
-from benchmarks.peers import BARE, OWN, Peer, Writer, bare_client, peer
+from benchmarks.peers import BARE, OWN, Peer, Writer, bare_client, free_port, peer
 from benchmarks.racing import accepted
 from signals.caller import Caller
 from signals.cli.broker import Embedded
@@ -95,6 +94,7 @@ async def _in_turn(bench: Bench, orders: dict[str, tuple[str, Order]], times: in
         for what in HEADS:
             for name, (whose, order) in orders.items():
                 for level in (1, 0):
+                    bench.peers[what].forget()
                     began_ns = time.monotonic_ns()
                     await order(what, level)
                     ended_ns = await bench.peers[what].until(whose, level)
@@ -175,8 +175,9 @@ async def _alone(bench: Bench, pause_s: float) -> Told:
 async def _venue(file: Path, folder: Path) -> AsyncIterator[Caller]:
     """Run the whole venue, and give who calls."""
     wanted = Wanted(
-        venue=file, data=prepare(folder / "data"), broker=Address("127.0.0.1", _free()),
-        embedded=Embedded.MOSQUITTO, headless=True, picture=None, film=None, incidents="0", seed=1, wired=True,
+        venue=file, data=prepare(folder / "data"), broker=Address("127.0.0.1", free_port()),
+        embedded=Embedded.MOSQUITTO, headless=True, picture=None, film=None, incidents="0", seed=1,
+        wired=True,
     )  # fmt: skip
     venue = load(file)
     async with Supervisor(recipes(wanted)):
@@ -194,7 +195,7 @@ async def _venue(file: Path, folder: Path) -> AsyncIterator[Caller]:
 @asynccontextmanager
 async def _bare_trips(folder: Path, bench: Bench) -> AsyncIterator[Order]:
     """Run bare clients on a bare broker: a call is said to all by one of them, and written by another."""
-    port = _free()
+    port = free_port()
     conf = folder / "bare.conf"
     conf.write_text(
         f"listener {port} 127.0.0.1\nallow_anonymous true\nset_tcp_nodelay true\n", encoding="utf-8"
@@ -262,13 +263,6 @@ def _whole_rows(told: Told) -> list[tuple[str, ...]]:
     rows += [_row(f"  floor: bare trips and write → {what}", trips[what], trips[what]) for what in HEADS]
     rows += [_row(f"call → {what}, beside a bare write", call[what], bare[what]) for what in HEADS]
     return rows + [_row(f"  floor: bare write → {what}", bare[what], bare[what]) for what in HEADS]
-
-
-def _free() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
 
 
 async def _measure(folder: Path) -> list[tuple[str, ...]]:

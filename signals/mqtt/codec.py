@@ -12,6 +12,7 @@ import json
 import re
 import types
 from collections.abc import Mapping
+from contextlib import suppress
 from functools import cache
 from typing import Annotated, Any, TypeVar, Union, cast, get_args, get_origin
 
@@ -72,6 +73,9 @@ def decode(kind: type[M], payload: bytes) -> M:
 
 def decode_lenient(kind: type[M], payload: bytes) -> M:
     """Read a message as a node does: unknown fields are dropped, all else as in `decode`."""
+    if len(payload) <= most_bytes(kind) and b"\\" not in payload:
+        with suppress(msgspec.DecodeError, RecursionError, UnicodeError):
+            return cast("M", _decoder(kind).decode(payload))  # nothing odd in it: so it is nearly always
     text = _text(payload, most_bytes(kind))
     try:
         return msgspec.convert(_without_unknown(msgspec.json.decode(text), kind), kind)

@@ -6,8 +6,9 @@ latest: the watchdog of the lease is nothing else, so it runs whether or not mes
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Callable, Container, Hashable, Mapping
 from dataclasses import dataclass
+from functools import partial
 
 from signals.mqtt.codec import Malformed, decode_lenient, next_seq
 from signals.mqtt.contract import NODE_MESSAGE_MAX, Beat, Inject, Message, NodeStatus, Trip
@@ -38,6 +39,10 @@ class Say:
     retain: bool = False
 
 
+Hearing = Callable[[Arrived, float], tuple[Organ, ...]]
+"""Take a message at a time (ms), and give the organs that it may change."""
+
+
 class Device:
     """A node of the venue with its heads, limiters and contacts; one lease and one incarnation for all.
 
@@ -45,7 +50,7 @@ class Device:
     `sensors` are the heads that prove their lamps. A lost device neither hears nor speaks, but its
     own clock goes on; only `inject` still reaches it. `returning` asks for a new connection, as a
     device makes one that comes back: what is retained for it comes with it. `trouble` says why its
-    own equipment fails it, and is reported as a fault.
+    own equipment fails it, and is reported as a fault. `due_ms` is when it must be woken at the latest.
     """
 
     firmware = FIRMWARE
@@ -69,7 +74,7 @@ class Device:
         self.boot = self._draw()
         self.lease = Lease(self.node.lease_ms, self._draw)
         self.organs = self._make_organs()
-        self._takes = {levels: organ for organ in self.organs for levels in organ.orders}
+        self._hearing = self._hears()
         self._seqs = dict.fromkeys(self.organs, 0)
         self._rejects = 0
         self._last_reject: str | None = None
@@ -78,6 +83,7 @@ class Device:
         self._report_ms = now_ms + self._report_every_ms
         for organ in self.organs:
             organ.settle(now_ms, now_ms)
+        self.due_ms = self._next_due_ms
 
     def _make_organs(self) -> tuple[Organ, ...]:
         fail = self._venue.choices.fail_aspect
@@ -96,7 +102,8 @@ class Device:
     def subscriptions(self) -> tuple[Levels, ...]:
         """What it listens to: the beat, its own topics, the monitor's trip; never `state`."""
         faults = (("inject", self.node.id),) if self.node.simulated else ()
-        return (("beat",), ("monitor", "trip"), *self._takes, *faults)
+        orders = (levels for organ in self.organs for levels in organ.orders)
+        return (("beat",), ("monitor", "trip"), *orders, *faults)
 
     @property
     def status(self) -> NodeStatus:
@@ -122,10 +129,10 @@ class Device:
         self.lease.memory = memory[0]
         for organ, kept in zip(self.organs, memory[1], strict=True):
             organ.memory = kept
+        self.due_ms = self._next_due_ms
 
     @property
-    def due_ms(self) -> float:
-        """When it must be woken at the latest."""
+    def _next_due_ms(self) -> float:
         dues = (self.lease.ends_ms, self._mend_ms, *(organ.due_ms for organ in self.organs))
         return min([self._report_ms, *(due for due in dues if due is not None)])
 
@@ -142,15 +149,16 @@ class Device:
 
     def hear(self, arrived: Arrived, now_ms: float) -> list[Say]:
         """Take a message; a malformed one is counted and changes nothing."""
-        said = self._act(now_ms)
+        said = self._act(now_ms) if now_ms >= self.due_ms else []
         if self.lost:
             return said
+        concerned = self.organs
         try:
-            self._take(arrived, now_ms)
+            concerned = self._take(arrived, now_ms)
         except (Malformed, Rejected) as why:
             self._rejects += 1
             self._last_reject = f"{'/'.join(self._topics.split(arrived.topic))}: {why}"[:LAST_REJECT_MAX]
-        return said + self._act(now_ms)
+        return said + self._act(now_ms, concerned)
 
     def inject(self, fault: Inject, now_ms: float) -> tuple[str, list[Say]]:
         """Take a fault on command: what came of it, and what to publish; raises `Rejected`."""
@@ -160,29 +168,40 @@ class Device:
             self._mend_ms = now_ms + fault.for_ms
         return came, said + self._act(now_ms)
 
-    def _take(self, arrived: Arrived, now_ms: float) -> None:
-        levels = self._topics.split(arrived.topic)
-        if levels == ("monitor", "trip"):
-            self._hear_trip(decode_lenient(Trip, arrived.payload))
-            return
-        size = len(arrived.topic.encode()) + len(arrived.payload)
-        if size > NODE_MESSAGE_MAX:
-            raise Rejected(f"{size} bytes with its topic, at most {NODE_MESSAGE_MAX}")
-        if levels == ("beat",):
-            self._hear_beat(arrived, now_ms)
-        elif organ := self._takes.get(levels):
-            organ.hear(levels[-1], arrived.payload)
-        else:
-            raise Rejected("not a topic of this node")
+    def _hears(self) -> Mapping[str, Hearing]:
+        """Give, for each topic, what takes a message on it."""
+        orders = {
+            self._topics.name(*levels): partial(self._hear_order, organ, levels[-1])
+            for organ in self.organs
+            for levels in organ.orders
+        }
+        beat, trip = self._topics.name("beat"), self._topics.name("monitor", "trip")
+        return {beat: self._hear_beat, trip: self._hear_trip, **orders}
 
-    def _hear_beat(self, arrived: Arrived, now_ms: float) -> None:
+    def _take(self, arrived: Arrived, now_ms: float) -> tuple[Organ, ...]:
+        """Take a message, and give the organs that it may change."""
+        hearing = self._hearing.get(arrived.topic)
+        if hearing is None:
+            raise Rejected("not a topic of this node")
+        return hearing(arrived, now_ms)
+
+    def _hear_beat(self, arrived: Arrived, now_ms: float) -> tuple[Organ, ...]:
+        _check_size(arrived)
         if arrived.retained:
             raise Rejected("retained, so it is old: a beat is never retained")
         self.lease.hear(decode_lenient(Beat, arrived.payload), now_ms)
+        return self.organs
 
-    def _hear_trip(self, trip: Trip) -> None:
+    def _hear_trip(self, arrived: Arrived, _: float) -> tuple[Organ, ...]:
+        trip = decode_lenient(Trip, arrived.payload)
         for organ in self.organs:
             organ.hear_trip(tripped=trip.tripped)
+        return self.organs
+
+    def _hear_order(self, organ: Organ, what: str, arrived: Arrived, _: float) -> tuple[Organ, ...]:
+        _check_size(arrived)
+        organ.hear(what, arrived.payload)
+        return (organ,)
 
     def _take_fault(self, fault: Inject, now_ms: float) -> str:
         if fault.event in LOST:
@@ -212,31 +231,50 @@ class Device:
         for organ in self.organs:
             organ.mend(now_ms)
 
-    def _act(self, now_ms: float) -> list[Say]:
-        """Let time pass up to now, then settle every organ and report what there is to report."""
+    def _act(self, now_ms: float, concerned: tuple[Organ, ...] = ()) -> list[Say]:
+        """Let time pass up to now, then settle the organs concerned, and report.
+
+        Without any named all are, and look at their equipment: right after an order nothing is to be seen.
+        """
         if self._mend_ms is not None and now_ms >= self._mend_ms:
             self._mend(now_ms)
         lapsed_ms = self.lease.pass_time(now_ms)
         cause_ms = now_ms if lapsed_ms is None else lapsed_ms
-        changed = [organ for organ in self.organs if organ.settle(now_ms, cause_ms)]
+        changed = {organ for organ in concerned or self.organs if organ.settle(now_ms, cause_ms)}
+        self._drive()
+        if not concerned:
+            changed |= {organ for organ in self.organs if organ.look(now_ms)}
         reporting = now_ms >= self._report_ms
         if reporting:
             self._report_ms = now_ms + self._report_every_ms
+        self.due_ms = self._next_due_ms
         if self.lost:
             return []
         return self._introduce(counts=reporting) + self._report(self.organs if reporting else changed)
 
+    def _drive(self) -> None:
+        """Drive what its organs have settled, before anything is said; a double's lamps need no driving."""
+
     def _introduce(self, *, counts: bool) -> list[Say]:
         """Publish the status at once if the incarnation is new, and else at reports only."""
-        status, said = self.status, self._status_said
-        if said is not None and status.inc == said.inc and (status == said or not counts):
+        said = self._status_said
+        if said is not None and said.inc == self.lease.inc and not counts:
+            return []
+        status = self.status
+        if status == said:
             return []
         self._status_said = status
         return [Say(("node", self.node.id, "status"), status, qos=1, retain=True)]
 
-    def _report(self, organs: Sequence[Organ]) -> list[Say]:
-        return [self._say(organ) for organ in organs if not organ.silent]
+    def _report(self, organs: Container[Organ]) -> list[Say]:
+        return [self._say(organ) for organ in self.organs if organ in organs and not organ.silent]
 
     def _say(self, organ: Organ) -> Say:
         self._seqs[organ] = seq = next_seq(self._seqs[organ])
         return Say(organ.report, organ.say(self.boot, seq), organ.qos, organ.retain)
+
+
+def _check_size(arrived: Arrived) -> None:
+    size = len(arrived.topic) + len(arrived.payload)
+    if size > NODE_MESSAGE_MAX:
+        raise Rejected(f"{size} bytes with its topic, at most {NODE_MESSAGE_MAX}")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from signals.mqtt.codec import decode_lenient
@@ -31,15 +31,15 @@ class Face:
     """Which lamps make which aspect on one head: the venue's table, read both ways."""
 
     def __init__(self, head: Head) -> None:
-        self._aspects = head.aspects
-        self._lamps = {lamp for lamps in self._aspects.values() for lamp in lamps}
+        self._aspects = {aspect: Display(aspect, lamps) for aspect, lamps in head.aspects.items()}
+        self._lamps = {lamp for lamps in head.aspects.values() for lamp in lamps}
         self._number = head.number
 
     def show(self, aspect: Aspect) -> Display:
         """Give an aspect's display; raises `Rejected` if the head has none."""
         if aspect not in self._aspects:
             raise Rejected(f"cannot show {aspect}, only {', '.join(sorted(self._aspects))}")
-        return Display(aspect, self._aspects[aspect])
+        return self._aspects[aspect]
 
     def light(self, lamps: tuple[str, ...], told: Aspect) -> Display:
         """Give the display of single lamps under the aspect told; raises `Rejected` if it lacks one."""
@@ -49,7 +49,7 @@ class Face:
 
     def seen(self, lamps: tuple[str, ...]) -> Display:
         """Give the display that such lamps look like, whatever was meant; raises `Rejected` for no aspect."""
-        made = [aspect for aspect, needed in self._aspects.items() if set(needed) == set(lamps)]
+        made = [aspect for aspect, due in self._aspects.items() if set(due.lamps) == set(lamps)]
         if not made:
             raise Rejected(
                 f"makes no aspect with {', '.join(lamps)}; give one of {', '.join(sorted(self._lamps))}"
@@ -59,7 +59,8 @@ class Face:
     def check(self, order: AspectCommand) -> None:
         """Raise `Rejected` if this head cannot do what an order says."""
         self.show(order.aspect)
-        self.light(tuple(order.lamps or ()), order.aspect)
+        if order.lamps:
+            self.light(tuple(order.lamps), order.aspect)
         if order.number is not None and not self._number:
             raise Rejected(f"has no number display for {order.number}")
         if order.flash and order.flash.lit_ms > order.flash.period_ms:
@@ -86,7 +87,7 @@ class Rules:
             return self._fail
         if order.lamps is not None and self._testing():
             return self._face.light(tuple(order.lamps), order.aspect)
-        return replace(self._face.show(order.aspect), flash=order.flash, number=order.number)
+        return Display(order.aspect, self._face.show(order.aspect).lamps, order.flash, order.number)
 
     def _stop_heard(self) -> bool:
         return self._lease.stop

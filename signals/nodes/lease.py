@@ -161,7 +161,7 @@ class Addressed(Generic[O]):
 
     def take(self, order: O) -> None:
         """Keep an order if it is meant for this node as it is now and newer than what is kept."""
-        self.memory = tuple(kept for kept in self.memory if self._is_mine(kept))
+        self.memory = tuple([kept for kept in self.memory if self._is_mine(kept)])
         kept = self._of_boot(order.boot)
         if self._is_mine(order) and (kept is None or self._is_newer(order.seq, kept.seq)):
             self.memory = (*(other for other in self.memory if other is not kept), order)

@@ -51,6 +51,11 @@ class Organ(ABC):
     def settle(self, now_ms: float, cause_ms: float) -> bool:
         """Do what is due now because of what happened at `cause_ms`; True if its report changed."""
 
+    def look(self, now_ms: float) -> bool:
+        """Look at what its equipment made of what was settled; True if its report changed."""
+        del now_ms
+        return False
+
     @property
     def due_ms(self) -> float | None:
         """When it must settle next even if nothing is heard."""

@@ -21,6 +21,9 @@ from signals.part import MakeLink
 
 log = logging.getLogger(__name__)
 
+RESOLUTION_MS = 1.0
+"""By so much a timer may fire early at most."""
+
 
 def draw() -> str:
     """Draw a word for a boot or an incarnation: random, so that no old message can ever fit."""
@@ -34,9 +37,7 @@ def _nothing() -> None:
 class Station:
     """One device on its link.
 
-    `up` is called whenever the link came up, `acted` whenever the device has heard or done something:
-    whoever drives lamps looks at it then, before anything else happens. With `goodbye` it says "gone"
-    when it is cancelled.
+    `up` is called whenever the link came up. With `goodbye` it says "gone" when it is cancelled.
     """
 
     def __init__(
@@ -46,15 +47,14 @@ class Station:
         topics: Topics,
         *,
         up: Callable[[], None] = _nothing,
-        acted: Callable[[], None] = _nothing,
         goodbye: bool = False,
     ) -> None:
         self.device = device
         self._make_link = make_link
         self._topics = topics
         self._up = up
-        self._acted = acted
         self._goodbye = goodbye
+        self._inject = topics.name("inject", device.node.id)
         self._link: Link
         self._timer: asyncio.TimerHandle | None = None
         self._ended: asyncio.Future[bool]
@@ -124,7 +124,7 @@ class Station:
         self._up()
 
     def _on_message(self, arrived: Arrived) -> None:
-        if self._topics.split(arrived.topic)[:1] == ("inject",):
+        if arrived.topic == self._inject:
             self._on_inject(arrived)
         else:
             self._publish(self.device.hear(arrived, self._now_ms()))
@@ -159,7 +159,6 @@ class Station:
         self._publish(self.device.wake(self._now_ms()))
 
     def _publish(self, said: list[Say]) -> None:
-        self._acted()
         for say in said:
             self._link.publish(
                 self._topics.name(*say.levels), encode(say.message), qos=say.qos, retain=say.retain
@@ -176,9 +175,13 @@ class Station:
     def _wake(self) -> None:
         """Run the watchdog; should it fail, the whole process must, or a lamp could stay as it is.
 
-        A timer may fire early by the clock's resolution: the device is woken for when it asked.
+        A timer may fire early by the clock's resolution: the device is woken for when it asked. One set
+        before the device asked for a later time is set anew.
         """
         self._timer = None
+        if self._now_ms() < self.device.due_ms - RESOLUTION_MS:
+            self._wind()
+            return
         try:
             self._publish(self.device.wake(max(self._now_ms(), self.device.due_ms)))
         except Exception as mistake:  # noqa: BLE001 - handed to `run`, which raises it
@@ -190,9 +193,11 @@ class Station:
         return asyncio.get_running_loop().time() * 1000
 
     def _wind(self) -> None:
-        """Set the watchdog to when the device wants to be woken."""
-        self._stop_timer()
-        self._timer = asyncio.get_running_loop().call_at(self.device.due_ms / 1000, self._wake)
+        """See to it that the watchdog runs when the device wants to be woken; every beat moves that on."""
+        due_s = self.device.due_ms / 1000
+        if self._timer is None or due_s < self._timer.when():
+            self._stop_timer()
+            self._timer = asyncio.get_running_loop().call_at(due_s, self._wake)
 
     def _stop_timer(self) -> None:
         if self._timer:

@@ -75,8 +75,10 @@ class Output(ABC):
     """
 
     repeats = 1
-    """How often a changed image is sent at once, before the refresh goes on."""
+    """How often a changed image is sent, before the refresh goes on."""
     repeat_s = 0.0
+    waits = True
+    """Whether `_write` ever waits; where it does not, a change is written within the very call of `show`."""
 
     def __init__(self, line: Line, *, refresh_ms: int = 250, lease_ms: int = 500) -> None:
         low, high = REFRESH_MS
@@ -86,6 +88,7 @@ class Output(ABC):
             right = f"at least {2 * refresh_ms}, two refreshes, or every late write trips it"
             raise ValueError(f"{line}: watchdog_ms is {line.watchdog_ms}; it must be {right}")
         self.line = line
+        self._highest = {point.ref: 999 if point.number else 1 for point in line.outs}
         self.commanded: dict[str, int] = line.fail_image
         self.driven: dict[str, int] = {}
         self.sensed: dict[str, int] = {}
@@ -98,6 +101,8 @@ class Output(ABC):
         self._shown_s: float | None = None
         self.written: dict[str, int] = {}
         self._left = 0
+        self._due_s = 0.0
+        self._resting = False
         self._changed = asyncio.Event()
         self._news: Callable[[], None] = _nothing
 
@@ -115,9 +120,10 @@ class Output(ABC):
         self._check(image)
         self._shown_s = asyncio.get_running_loop().time()
         self._mark = mark
-        if self.written == image == self.commanded and not self.lost:
+        if image != self.commanded:
+            self._tell(dict(image))
+        elif self.written == image and not self.lost:
             self.done = mark
-        self._tell(dict(image))
 
     async def run(self, news: Callable[[], None] = _nothing) -> None:
         """Keep the image on the device until cancelled, then leave the fail image on it.
@@ -133,6 +139,11 @@ class Output(ABC):
         finally:
             await self._farewell()
 
+    @property
+    def hurried(self) -> bool:
+        """Whether a change waits to be written, and was not read around for long."""
+        return self._changed.is_set() and self.fresh(asyncio.get_running_loop().time(), self._refresh_s)
+
     def fresh(self, now_s: float, within_s: float) -> bool:
         """Whether the device took the whole image within the last so many seconds."""
         return self.confirmed_s is not None and now_s - self.confirmed_s <= within_s
@@ -147,8 +158,11 @@ class Output(ABC):
     async def _write(self, raw: Mapping[Point, int]) -> None:
         """Set every point, and return once the device has it; raises OSError where it does not."""
 
-    async def _read(self) -> Reading:
-        """Ask the device what it drives and senses, as lamps' levels by ref."""
+    async def _read(self) -> Reading | None:
+        """Ask the device what it drives and senses, as lamps' levels by ref.
+
+        One that takes several requests gives None in between once it is `hurried`: it is asked again.
+        """
         return Reading()
 
     @abstractmethod
@@ -158,20 +172,44 @@ class Output(ABC):
     # --- keeping it up
 
     def _check(self, image: Image) -> None:
-        refs = {point.ref for point in self.line.outs}
-        if image.keys() != refs:
-            wrong = sorted(image.keys() ^ refs)
+        if image.keys() != self._highest.keys():
+            wrong = sorted(image.keys() ^ self._highest.keys())
             raise ValueError(f"{self.line}: an image names every lamp and no other; differs in {wrong}")
-        for point in self.line.outs:
-            highest = 999 if point.number else 1
-            if not 0 <= image[point.ref] <= highest:
-                raise ValueError(f"{point.ref} is {image[point.ref]}; it must be 0 to {highest}")
+        for ref, highest in self._highest.items():
+            if not 0 <= image[ref] <= highest:
+                raise ValueError(f"{ref} is {image[ref]}; it must be 0 to {highest}")
 
     def _tell(self, image: dict[str, int]) -> None:
-        if image != self.commanded:
-            self.commanded = image
-            self._left = self.repeats
-            self._changed.set()
+        self.commanded = image
+        self._left, self._due_s = self.repeats, 0.0
+        if self._resting and not self.waits:
+            self._write_now()
+        self._changed.set()
+
+    def _write_now(self) -> None:
+        """Write without waiting; where that fails the run finds out, and says so."""
+        writing = self._write(self._raw())
+        try:
+            writing.send(None)
+        except StopIteration:
+            self._written(self.commanded, self._mark)
+        except Exception:  # noqa: BLE001 - met again at once by `_attempt`, which bears it
+            return
+        else:
+            writing.close()
+
+    def _raw(self) -> dict[Point, int]:
+        """Give what every point is to be set to."""
+        return {point: point.raw(self.commanded[point.ref]) for point in self.line.outs}
+
+    def _written(self, image: dict[str, int], mark: int) -> None:
+        """Note that the device has taken an image, and when the next one is due."""
+        self.written, self.done = image, mark
+        if image is self.commanded:
+            self._left = max(0, self._left - 1)
+            self._due_s = asyncio.get_running_loop().time() + (
+                self.repeat_s if self._left else self._refresh_s
+            )
 
     async def _attempt(self) -> None:
         """Reach the device and serve it until it is lost; whatever ends it, nothing here dies of it."""
@@ -185,28 +223,24 @@ class Output(ABC):
 
     async def _serve(self) -> None:
         """Write the whole image, at once on a change and at every refresh; read in between."""
-        self._left = self.repeats
-        write_s = 0.0
+        self._left, self._due_s = self.repeats, 0.0
         while True:
             _heed_cancelling()
             now_s = asyncio.get_running_loop().time()
             self._drop_stale(now_s)
             self._changed.clear()
-            if self._left or now_s >= write_s - SLACK_S:
-                write_s = now_s + self._refresh_s
-                self._left = max(0, self._left - 1)
-                await self._exchange(write=True)
-            else:
-                await self._exchange(write=False)
-            await self._pause(write_s)
+            await self._exchange(write=now_s >= self._due_s - SLACK_S)
+            await self._pause()
 
     async def _exchange(self, *, write: bool) -> None:
         mark, image = self._mark, self.commanded
         async with asyncio.timeout(HOOK_S):
             if write:
-                await self._write({point: point.raw(image[point.ref]) for point in self.line.outs})
-                self.written, self.done = image, mark
-            reading = await self._read()
+                await self._write(self._raw())
+                self._written(image, mark)
+            reading = None if self.hurried else await self._read()
+        if reading is None:
+            return
         before = (self.driven, self.sensed, self.lost)
         self.driven = dict(self.written if reading.driven is None else reading.driven)
         self.sensed = dict(reading.sensed)
@@ -215,22 +249,27 @@ class Output(ABC):
         if before != (self.driven, self.sensed, self.lost):
             self._news()
 
-    async def _pause(self, write_s: float) -> None:
+    async def _pause(self) -> None:
         """Wait for a change, or until something is due."""
         now_s = asyncio.get_running_loop().time()
-        next_s = now_s + self.repeat_s if self._left else write_s
+        next_s = self._due_s
         if self.line.ins:
             next_s = min(next_s, now_s + POLL_MS / 1000)
         if self._shown_s is not None:
             next_s = min(next_s, max(now_s, self._shown_s + self._lease_s))
-        with suppress(TimeoutError):
-            async with asyncio.timeout_at(next_s):
-                await self._changed.wait()
+        self._resting = True
+        try:
+            with suppress(TimeoutError):
+                async with asyncio.timeout_at(next_s):
+                    await self._changed.wait()
+        finally:
+            self._resting = False
 
     def _drop_stale(self, now_s: float) -> None:
         """Let an image that nobody renewed give way to the fail image."""
         if self._shown_s is not None and now_s >= self._shown_s + self._lease_s - SLACK_S:
             self._shown_s = None
+            self._mark = self.done = 0
             log.error(
                 "%s: nobody showed an image for %g s; its fail image is written", self.line, self._lease_s
             )
@@ -245,16 +284,27 @@ class Output(ABC):
         self._news()
 
     async def _farewell(self) -> None:
-        """Leave the fail image on the device, if it can be reached, and let go of it."""
+        """Leave the fail image on the device, trying as long as that may take, and let go of it."""
         self.commanded = self.line.fail_image
-        try:
+        left = f"nothing within {HOOK_S:g} s"
+        with suppress(TimeoutError):
             async with asyncio.timeout(HOOK_S):
-                await self._open()
-                for _ in range(self.repeats):
-                    await self._write({point: point.raw(point.fail_level) for point in self.line.outs})
-        except Exception as reason:  # noqa: BLE001 - its own watchdog is what remains
-            log.warning("%s: left without its fail image: %s", self.line, reason or type(reason).__name__)
+                while left := await self._last_write():
+                    await self._let_go(final=False)
+                    await asyncio.sleep(RETRY_S)
+        if left:
+            log.warning("%s: left without its fail image, to its own watchdog: %s", self.line, left)
         await self._let_go(final=True)
+
+    async def _last_write(self) -> str:
+        """Write for the last time; gives why that failed, "" if it did not."""
+        try:
+            await self._open()
+            for _ in range(self.repeats):
+                await self._write(self._raw())
+        except Exception as reason:  # noqa: BLE001 - tried again, or left to the device's watchdog
+            return str(reason) or type(reason).__name__
+        return ""
 
     async def _let_go(self, *, final: bool) -> None:
         try:

@@ -17,7 +17,17 @@ from uuid import NAMESPACE_URL, uuid5
 
 from signals.outputs.base import Output
 from signals.outputs.line import Line, Point
-from signals.outputs.packet import PORT, PRIORITY, SLOTS, data_packet, multicast_group
+from signals.outputs.packet import (
+    OPTIONS_AT,
+    PORT,
+    PRIORITY,
+    SEQUENCE_AT,
+    SLOTS,
+    SLOTS_AT,
+    TERMINATED,
+    data_packet,
+    multicast_group,
+)
 
 MULTICAST = "multicast"
 """As `host`: to the universe's group; `multicast/ADDRESS` by the interface that has this address."""
@@ -37,22 +47,27 @@ class E131(Output):
 
     repeats = 3
     repeat_s = REPEAT_S
+    waits = False
 
     def __init__(
         self, line: Line, *, refresh_ms: int = 250, lease_ms: int = 500, priority: int = PRIORITY
     ) -> None:
         super().__init__(line, refresh_ms=refresh_ms, lease_ms=lease_ms)
-        self._universe = line.unit or 1
-        self._cid = uuid5(NAMESPACE_URL, f"kerblight:{socket.gethostname()}:{line}")
-        self._priority = priority
-        self._sequence = 0
-        self._slots = bytes(SLOTS)
+        universe = line.unit or 1
+        self.cid = uuid5(NAMESPACE_URL, f"kerblight:{socket.gethostname()}:{line}")
+        self._packet = bytearray(
+            data_packet(
+                cid=self.cid,
+                source="kerblight",
+                universe=universe,
+                sequence=0,
+                slots=bytes(SLOTS),
+                priority=priority,
+            )
+        )
+        group = line.host.partition("/")[0] == MULTICAST
+        self._to = (multicast_group(universe) if group else line.host, line.port or PORT)
         self._socket: socket.socket | None = None
-
-    @property
-    def _to(self) -> tuple[str, int]:
-        group = self.line.host.partition("/")[0] == MULTICAST
-        return (multicast_group(self._universe) if group else self.line.host, self.line.port or PORT)
 
     async def _open(self) -> None:
         if self._socket is None:
@@ -68,37 +83,29 @@ class E131(Output):
         return made
 
     async def _write(self, raw: Mapping[Point, int]) -> None:
-        slots = bytearray(SLOTS)
+        packet = self._packet
         for point, value in raw.items():
+            at = SLOTS_AT + point.address
             if point.number:
-                slots[point.address : point.address + 2] = value.to_bytes(2, "big")
+                packet[at : at + 2] = value.to_bytes(2, "big")
             else:
-                slots[point.address] = FULL if value else 0
-        self._slots = bytes(slots)
+                packet[at] = FULL if value else 0
         self._send()
 
-    def _send(self, *, terminated: bool = False) -> None:
+    def _send(self, options: int = 0) -> None:
         """Send the universe as it is; raises OSError where the network takes nothing."""
         if self._socket is None:
             raise ConnectionError("the socket is closed")
-        packet = data_packet(
-            cid=self._cid,
-            source="kerblight",
-            universe=self._universe,
-            sequence=self._sequence,
-            slots=self._slots,
-            priority=self._priority,
-            terminated=terminated,
-        )
-        self._sequence = (self._sequence + 1) % 256
-        self._socket.sendto(packet, self._to)
+        self._packet[OPTIONS_AT] = options
+        self._socket.sendto(self._packet, self._to)
+        self._packet[SEQUENCE_AT] = (self._packet[SEQUENCE_AT] + 1) % 256
 
     async def _close(self, *, final: bool) -> None:
         if self._socket is None:
             return
         try:
             for _ in range(self.repeats if final else 0):
-                self._send(terminated=True)
+                self._send(TERMINATED)
                 await asyncio.sleep(REPEAT_S)
         finally:
             self._socket.close()

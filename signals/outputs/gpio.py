@@ -43,6 +43,8 @@ class Gpio(Output):
 
     """
 
+    waits = False
+
     def __init__(
         self, line: Line, *, refresh_ms: int = 250, lease_ms: int = 500, driver: Factory | None = None
     ) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from signals.flash import lit
@@ -124,11 +124,11 @@ class HeadWires:
             return display.flash
         return self._flash if display.aspect.endswith("-flash") else None
 
-    def levels(self, display: Display, now_ms: float) -> dict[str, int]:
-        """Give every lamp's level now, by ref."""
+    def levels(self, display: Display, now_ms: float) -> Iterator[tuple[LampWire, int]]:
+        """Give every lamp with its level now."""
         flash = self.flash_of(display)
         bright = flash is None or lit(now_ms, flash.period_ms, flash.lit_ms)
-        return {wire.ref: wire.level(display, bright=bright) for wire in self.wires}
+        return ((wire, wire.level(display, bright=bright)) for wire in self.wires)
 
     def note(self, mark: int, display: Display) -> None:
         """Keep which display the image of this mark carries."""

@@ -32,6 +32,9 @@ class Point:
     at_rest: int = 0
     """What a contact reads while nobody touches it."""
 
+    def __hash__(self) -> int:
+        return hash(self.ref)
+
     @property
     def fail_level(self) -> int:
         """What the lamp falls to; a display falls dark."""

@@ -15,6 +15,7 @@ import asyncio
 import logging
 from abc import abstractmethod
 from collections.abc import Awaitable, Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from typing import Any, ClassVar
 from weakref import WeakValueDictionary
 
@@ -35,6 +36,24 @@ RUN_MAX = 64
 
 Request = Callable[..., Awaitable[ModbusPDU]]
 
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Points of one kind at neighbouring addresses: one request."""
+
+    points: tuple[Point, ...]
+
+    @property
+    def kind(self) -> str:
+        """What kind of point."""
+        return self.points[0].kind
+
+    @property
+    def first(self) -> int:
+        """The first address."""
+        return self.points[0].address
+
+
 logging.getLogger("pymodbus.logging").setLevel(logging.CRITICAL)  # `base` says what is lost, once
 
 
@@ -44,6 +63,8 @@ class _Modbus(Output):
     def __init__(self, line: Line, *, refresh_ms: int = 250, lease_ms: int = 500) -> None:
         super().__init__(line, refresh_ms=refresh_ms, lease_ms=lease_ms)
         self._unit = 1 if line.unit is None else line.unit
+        self._out_runs = tuple(_runs(line.outs))
+        self._in_runs = tuple(_runs(line.ins))
 
     @property
     @abstractmethod
@@ -51,24 +72,28 @@ class _Modbus(Output):
         """The connection, which is up while anything is asked of it."""
 
     async def _write(self, raw: Mapping[Point, int]) -> None:
-        values = {(point.kind, point.address): value for point, value in raw.items()}
-        for kind, first, count in _runs(self.line.outs):
-            part = [values[kind, first + offset] for offset in range(count)]
-            if kind == "coil":
-                await self._ask(self._client.write_coils, first, [bool(value) for value in part])
+        for run in self._out_runs:
+            values = [raw[point] for point in run.points]
+            if run.kind == "coil":
+                await self._ask(self._client.write_coils, run.first, [bool(value) for value in values])
             else:
-                await self._ask(self._client.write_registers, first, part)
+                await self._ask(self._client.write_registers, run.first, values)
 
-    async def _read(self) -> Reading:
-        return Reading(await self._levels(self.line.outs), await self._levels(self.line.ins))
+    async def _read(self) -> Reading | None:
+        driven, sensed = await self._levels(self._out_runs), await self._levels(self._in_runs)
+        return None if driven is None or sensed is None else Reading(driven, sensed)
 
-    async def _levels(self, points: tuple[Point, ...]) -> dict[str, int]:
-        found: dict[tuple[str, int], int] = {}
-        for kind, first, count in _runs(points):
-            answer = await self._ask(self._reader(kind), first, count=count)
-            values = answer.registers if kind == "holding" else answer.bits
-            found |= {(kind, first + offset): int(values[offset]) for offset in range(count)}
-        return {point.ref: point.level(found[point.kind, point.address]) for point in points}
+    async def _levels(self, runs: tuple[Run, ...]) -> dict[str, int] | None:
+        """Read runs one by one; None as soon as a change is waiting to be written."""
+        found: dict[str, int] = {}
+        for run in runs:
+            if self.hurried:
+                return None
+            answer = await self._ask(self._reader(run.kind), run.first, count=len(run.points))
+            values = answer.registers if run.kind == "holding" else answer.bits
+            read = zip(run.points, values, strict=False)  # bits come by the byte
+            found |= {point.ref: point.level(int(value)) for point, value in read}
+        return found
 
     def _reader(self, kind: str) -> Request:
         return {
@@ -176,18 +201,19 @@ class ModbusRtu(_Modbus):
             self._bus = None
 
 
-def _runs(points: Iterable[Point]) -> Iterator[tuple[str, int, int]]:
-    """Give the runs of neighbouring addresses: kind, first, how many."""
-    run: tuple[str, int, int] | None = None
-    for kind, address in sorted({(point.kind, point.address) for point in points}):
-        if run and kind == run[0] and address == run[1] + run[2] and run[2] < RUN_MAX:
-            run = (kind, run[1], run[2] + 1)
+def _runs(points: Iterable[Point]) -> Iterator[Run]:
+    """Give the runs of neighbouring addresses."""
+    run: list[Point] = []
+    for point in sorted(points, key=lambda point: (point.kind, point.address)):
+        last = run[-1] if run else None
+        if last and (point.kind, point.address) == (last.kind, last.address + 1) and len(run) < RUN_MAX:
+            run.append(point)
         else:
             if run:
-                yield run
-            run = (kind, address, 1)
+                yield Run(tuple(run))
+            run = [point]
     if run:
-        yield run
+        yield Run(tuple(run))
 
 
 def _first_line(reason: ModbusException) -> str:

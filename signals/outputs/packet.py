@@ -18,6 +18,9 @@ UNIVERSES = (1, 63_999)
 TERMINATED = 0x40
 """Options, bit 6: Stream_Terminated."""
 
+SEQUENCE_AT, OPTIONS_AT, SLOTS_AT = 111, 112, 126
+"""Where a packet has what changes in a stream: one byte, one byte, 512 bytes (E1.31 tables 4-1 to 7-1)."""
+
 _ROOT = struct.Struct("!HH12sHL16s")
 _FRAMING = struct.Struct("!HL64sBHBBH")
 _DMP = struct.Struct("!HBBHHHB")

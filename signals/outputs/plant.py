@@ -46,19 +46,22 @@ class Plant:
         }
         self.contacts = {each.id: self._contacts(each.id) for each in venue.inputs if each.id in wired}
         self.on_node = {node.id: self._outputs_of(node) for node in wired_nodes(venue)}
+        self._images = {output: output.line.fail_image for output in self.outputs}
         self._mark = 0
 
     def paint(self, displays: Mapping[str, Display], now_ms: float) -> float:
-        """Tell every device what its lamps are to be now; gives when a flash changes next (ms)."""
+        """Tell the devices of these heads what they show now; gives when one of their flashes changes (ms).
+
+        A device is always told its whole image: the lamps of its other heads as they were painted last.
+        """
         self._mark += 1
-        images: dict[Output, dict[str, int]] = {output: output.line.fail_image for output in self.outputs}
+        concerned: dict[Output, None] = {}
         for head, display in displays.items():
-            wires = self.heads[head]
-            levels = wires.levels(display, now_ms)
-            for wire in wires.wires:
-                images[wire.output][wire.ref] = levels[wire.ref]
-        for output, image in images.items():
-            output.show(image, self._mark)
+            for wire, level in self.heads[head].levels(display, now_ms):
+                self._images[wire.output][wire.ref] = level
+                concerned[wire.output] = None
+        for output in concerned:
+            output.show(self._images[output], self._mark)
         for head, display in displays.items():
             self.heads[head].note(self._mark, display)
         flashes = (self.heads[head].flash_of(display) for head, display in displays.items())

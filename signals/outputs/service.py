@@ -1,6 +1,7 @@
 """The outputs process: every node of the wiring table, on one plant of devices.
 
-Each node has a link of its own and the rules of `signals.nodes`; the devices keep whole images. A
+Each node has a link of its own and the rules of `signals.nodes`; the devices keep whole images. What
+a node has decided is painted in the same turn of the loop, before anything is said about it. A
 timer paints at every edge of a flash and at least ten times a second: an image that nobody painted
 for a lease gives way to the fail image.
 """
@@ -8,12 +9,12 @@ for a lease gives way to the fail image.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from functools import partial
 
 from signals.mqtt.topics import Topics
-from signals.nodes.head import Display
+from signals.nodes.head import Display, HeadLogic
 from signals.nodes.station import Station, draw
 from signals.outputs.base import Output
 from signals.outputs.device import WiredDevice
@@ -33,12 +34,11 @@ class Outputs:
         topics = Topics.of(venue.id, simulated=venue.simulated)
         self.plant = Plant(venue, make)
         self._devices = {
-            node.id: WiredDevice(node, venue, self.plant, draw=draw) for node in wired_nodes(venue)
+            node.id: WiredDevice(node, venue, self.plant, draw=draw, paint=self._paint)
+            for node in wired_nodes(venue)
         }
         self._stations = {
-            name: Station(
-                device, make_link, topics, up=partial(self._came_up, name), acted=partial(self._acted, device)
-            )
+            name: Station(device, make_link, topics, up=partial(self._came_up, name))
             for name, device in self._devices.items()
         }
         self._painted: dict[str, Display] = {}
@@ -46,10 +46,12 @@ class Outputs:
         self._up: set[str] = set()
         self._timer: asyncio.TimerHandle | None = None
         self._ready: Callable[[], None] | None = None
+        self._broken: asyncio.Future[None]
 
     async def run(self, ready: Callable[[], None]) -> None:
         """Serve until cancelled, then leave every device with its fail image; ready once all nodes are up."""
         self._ready = ready
+        self._broken = asyncio.get_running_loop().create_future()
         try:
             async with asyncio.TaskGroup() as group:
                 for output in self.plant.outputs:
@@ -58,7 +60,7 @@ class Outputs:
                 await self._reached()
                 for station in self._stations.values():
                     group.create_task(station.run())
-                await asyncio.Event().wait()
+                await self._broken
         finally:
             if self._timer is not None:
                 self._timer.cancel()
@@ -84,21 +86,33 @@ class Outputs:
                 self._stations[node].poke()
 
     def _tick(self) -> None:
-        """Paint, and look for devices that have fallen silent."""
-        self._paint()
-        for node in self._up:
-            self._stations[node].poke()
+        """Keep every image alive; should that fail, the whole process must, or a lamp could stay as it is."""
+        try:
+            self._paint_all()
+            for node in self._up:
+                self._stations[node].poke()
+        except Exception as mistake:  # noqa: BLE001 - handed to `run`, which raises it
+            if not self._broken.done():
+                self._broken.set_exception(mistake)
 
-    def _acted(self, device: WiredDevice) -> None:
-        """Paint at once what a node has decided anew."""
-        if any(self._painted.get(head.id) != head.display for head in device.heads):
-            self._paint()
-
-    def _paint(self) -> None:
+    def _paint_all(self) -> None:
+        """Paint every head, and come again at the next edge of a flash, or soon."""
         loop = asyncio.get_running_loop()
         heads = (head for device in self._devices.values() for head in device.heads)
         self._painted = {head.id: head.display for head in heads}
         edge_s = self.plant.paint(self._painted, loop.time() * 1000) / 1000
+        self._wind(min(edge_s, loop.time() + PAINT_S))
+
+    def _paint(self, heads: Iterable[HeadLogic]) -> None:
+        """Paint at once those of a node's heads that have decided anew."""
+        anew = {head.id: head.display for head in heads if self._painted.get(head.id) is not head.display}
+        if anew:
+            self._painted.update(anew)
+            edge_s = self.plant.paint(anew, asyncio.get_running_loop().time() * 1000) / 1000
+            if self._timer is not None and edge_s < self._timer.when():
+                self._wind(edge_s)
+
+    def _wind(self, at_s: float) -> None:
         if self._timer is not None:
             self._timer.cancel()
-        self._timer = loop.call_at(min(edge_s, loop.time() + PAINT_S), self._tick)
+        self._timer = asyncio.get_running_loop().call_at(at_s, self._tick)

@@ -28,6 +28,8 @@ class Virtual(Output):
 
     """
 
+    waits = False
+
     def __init__(self, line: Line, *, refresh_ms: int = 250, lease_ms: int = 500) -> None:
         super().__init__(line, refresh_ms=refresh_ms, lease_ms=lease_ms)
         self.lit: dict[str, int] = {}

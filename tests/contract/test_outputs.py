@@ -90,9 +90,10 @@ async def test_commanded_driven_and_sensed_are_three_things(make: Callable, name
 @every
 async def test_an_image_that_nobody_renews_gives_way_to_the_fail_image(make: Callable, name: str) -> None:
     rig = await make(name, lease_ms=400)
-    rig.output.show(GO)
-    await rig.shows(**GO)
+    rig.output.show(GO, 1)
+    await rig.until(lambda: rig.output.done == 1)
     await rig.shows(**FAIL)
+    assert rig.output.done == 0  # what stands on it is nobody's image
 
 
 @every
@@ -101,6 +102,21 @@ async def test_on_the_way_out_the_fail_image_is_left(make: Callable, name: str) 
     rig.output.show(GO)
     await rig.shows(**GO)
     await rig.stop()
+    await rig.shows(**FAIL)
+
+
+@every_break
+async def test_on_the_way_out_a_device_that_comes_back_in_time_gets_its_fail_image(
+    make: Callable, name: str, how: str
+) -> None:
+    rig = await make(name)
+    rig.output.show(GO)
+    await rig.until(lambda: rig.output.driven == GO)
+    await rig.break_(how)
+    rig.running.cancel()
+    await asyncio.sleep(0)
+    await rig.mend(how)
+    await asyncio.gather(rig.running, return_exceptions=True)
     await rig.shows(**FAIL)
 
 

@@ -82,6 +82,16 @@ def test_nodes_ignore_what_they_do_not_know_at_every_depth() -> None:
         decode(c.AspectCommand, payload)
 
 
+@pytest.mark.parametrize("later", [b"", b',"later":"\xff"', b',"at":"\xff"'])
+def test_what_is_no_text_is_refused_known_or_not(later: bytes) -> None:
+    beat = b'{"boot":"abcd","seq":7,"epoch":1,"stop":false,"test":false,"at":0' + later + b"}"
+    if later:
+        with pytest.raises(Malformed, match="not UTF-8"):
+            decode_lenient(c.Beat, beat)
+    else:
+        assert decode_lenient(c.Beat, beat).seq == 7
+
+
 def test_null_and_left_out_mean_the_same_in_a_command() -> None:
     shown = b'{"boot":"abcd","seq":7,"epoch":1,"inc":"i1","aspect":"red"'
     null = shown + b',"flash":null,"number":null,"lamps":null}'
@@ -129,6 +139,8 @@ def test_control_characters_cannot_forge_a_line_of_the_log() -> None:
     for escape in ("\\n", "\\u0000", "\\u001b", "\\\\\\r"):
         with pytest.raises(Malformed, match="control character"):
             decode(c.MonitorReset, f'{{"reason":"a{escape}b"}}'.encode())
+        with pytest.raises(Malformed, match="control character"):
+            decode_lenient(c.MonitorReset, f'{{"reason":"a{escape}b"}}'.encode())
     assert decode(c.MonitorReset, b'{"reason":"a\\\\nb"}').reason == "a\\nb"
 
 

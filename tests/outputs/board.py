@@ -10,7 +10,6 @@ import asyncio
 import json
 import logging
 import sys
-import time
 from collections.abc import Callable
 from typing import Any
 
@@ -49,7 +48,6 @@ class Board:
         self.writes: list[tuple[float, int, list[int]]] = []
         self.port = 0
         self.changed = asyncio.Event()
-        self.set_ns = 0
         self._watchdog_s = watchdog_s
         self._fail = fail
         self._timer: asyncio.TimerHandle | None = None
@@ -129,15 +127,13 @@ class Board:
         self._set({coil: coil in self._fail for coil in self.coils})
 
     def _set(self, coils: dict[int, bool]) -> None:
-        if coils != self.coils:
-            self.set_ns = time.monotonic_ns()
         self.coils = coils
         self.changed.set()
 
 
-def made_of(facts: dict[str, Any]) -> Board:
+def made_of(facts: dict[str, Any], kind: type[Board] = Board) -> Board:
     """Make a board that knows its wires (see `bench.facts_of`)."""
-    board = Board(watchdog_s=3.0, fail=frozenset(facts["fail"]))
+    board = kind(watchdog_s=3.0, fail=frozenset(facts["fail"]))
     board.sensors = {int(coil): at for coil, at in facts["sensors"].items()}
     board.contacts = dict.fromkeys(facts["closed"], True)
     return board

@@ -15,7 +15,7 @@ from sacn.messages.data_packet import DataPacket, calculate_multicast_addr
 
 from signals.outputs.e131 import E131
 from signals.outputs.line import Line
-from signals.outputs.packet import PORT, PRIORITY, TERMINATED, data_packet, multicast_group
+from signals.outputs.packet import PORT, PRIORITY, SEQUENCE_AT, TERMINATED, data_packet, multicast_group
 from tests.outputs.rigs import E131Rig, lamp_points
 
 CID = UUID("5f0d9f1e-6a0c-4c0a-9f39-0d9c2b7a5d11")
@@ -50,7 +50,7 @@ def test_a_universe_has_the_group_another_library_gives_it(universe: int) -> Non
 
 
 async def test_sequence_numbers_rise_by_one_and_wrap(rig: E131Rig) -> None:
-    rig.output._sequence = 253
+    rig.output._packet[SEQUENCE_AT] = 253
     seen = len(rig.receiver.packets) + 1
     await rig.until(lambda: len(rig.receiver.packets) >= seen + 4)
     numbers = [packet.sequence for _, packet in rig.receiver.packets[seen:]]
@@ -97,9 +97,9 @@ async def test_a_higher_priority_elsewhere_wins_and_ours_is_the_default(rig: E13
 
 async def test_a_restart_is_the_same_source_and_not_a_second_one(rig: E131Rig) -> None:
     again = rig.make(refresh_ms=250, lease_ms=500)
-    assert again._cid == rig.output._cid
+    assert again.cid == rig.output.cid
     other = E131(Line(protocol="e131", host="127.0.0.1", unit=8, outs=lamp_points("slot")))
-    assert other._cid != again._cid
+    assert other.cid != again.cid
 
 
 async def test_multicast_reaches_the_library_on_its_own_thread() -> None:

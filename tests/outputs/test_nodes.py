@@ -32,6 +32,8 @@ class Desk:
 
     def __init__(self, venue: Venue) -> None:
         self.broker = MemoryBroker(access_list(venue))
+        self.link_of: dict[str, Link] = {}
+        self.running: asyncio.Task[None]
         self.topics = Topics.of(venue.id, simulated=True)
         self.status: dict[str, NodeStatus] = {}
         self.shown: dict[str, Shown] = {}
@@ -48,7 +50,8 @@ class Desk:
 
     def make_link(self, client: str, **given: Any) -> Link:
         given["credentials"] = Credentials(user_of(client), "")
-        return self.broker.link(client, **given)
+        self.link_of[client] = self.broker.link(client, **given)
+        return self.link_of[client]
 
     def take(self, arrived: Arrived) -> None:
         kind, name, _ = self.topics.split(arrived.topic)
@@ -69,11 +72,14 @@ class Desk:
         beat = Beat(boot="desk", seq=self.seq, epoch=1, stop=self.stop, test=False, at=0)
         self.link.publish(self.topics.name("beat"), encode(beat))
 
-    def command(self, head: str, aspect: Aspect, **more: Any) -> None:
+    def order(self, head: str, aspect: Aspect, **more: Any) -> AspectCommand:
         node = next(each.node for each in VENUE.heads if each.id == head)
         self.seq += 1
         inc = self.status[node].inc
-        order = AspectCommand(boot="desk", seq=self.seq, epoch=1, inc=inc, aspect=aspect, **more)
+        return AspectCommand(boot="desk", seq=self.seq, epoch=1, inc=inc, aspect=aspect, **more)
+
+    def command(self, head: str, aspect: Aspect, **more: Any) -> None:
+        order = self.order(head, aspect, **more)
         self.link.publish(self.topics.name("head", head, "aspect"), encode(order), qos=1, retain=True)
 
     async def beating(self, for_s: float) -> None:
@@ -92,7 +98,8 @@ def in_virtual_time(story: Callable[[Desk], Awaitable[None]]) -> None:
     async def whole() -> None:
         desk = Desk(VENUE)
         ready = asyncio.Event()
-        tasks = [asyncio.create_task(desk.link.run()), asyncio.create_task(desk.outputs.run(ready.set))]
+        desk.running = asyncio.create_task(desk.outputs.run(ready.set))
+        tasks = [asyncio.create_task(desk.link.run()), desk.running]
         await ready.wait()
         try:
             await story(desk)
@@ -114,6 +121,46 @@ def test_an_order_becomes_light_and_is_proven_where_there_are_sensors() -> None:
         await desk.green("h2")
         assert (desk.shown["h2"].driven, desk.shown["h2"].proven) == (["green"], None)
         assert desk.status["n1"].firmware == "kerblight outputs"
+
+    in_virtual_time(story)
+
+
+def test_a_lamp_is_driven_before_anything_is_said() -> None:
+    async def story(desk: Desk) -> None:
+        await desk.beating(0.5)
+        link, said = desk.link_of["node-n1"], desk.shown["h3"].seq
+        order = desk.order("h3", Aspect.RED)
+        link.owner.on_message(Arrived(desk.topics.name("head", "h3", "aspect"), encode(order)))
+        assert desk.device("H3-RED").lit["H3-RED"] == 1
+        assert desk.shown["h3"].seq == said
+        await desk.beating(0.1)
+        assert (desk.shown["h3"].aspect, desk.shown["h3"].driven) == (Aspect.RED, ["red"])
+
+    in_virtual_time(story)
+
+
+def test_orders_to_one_head_do_not_keep_others_waiting_for_their_image() -> None:
+    async def story(desk: Desk) -> None:
+        await desk.green("r2")
+        for turn in range(60):
+            desk.beat()
+            desk.command("h3", Aspect.RED if turn % 2 else Aspect.GREEN)
+            await asyncio.sleep(0.05)
+        assert {lit["R2-GRE"] for at_s, lit in desk.device("R2-GRE").history if at_s > 1.0} <= {1}
+        assert desk.shown["r2"].aspect is Aspect.GREEN
+
+    in_virtual_time(story)
+
+
+def test_a_mistake_in_painting_ends_the_process_and_leaves_the_fail_states(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    async def story(desk: Desk) -> None:
+        await desk.green("h3")
+        monkeypatch.setattr(desk.outputs.plant, "paint", lambda *_: 1 / 0)
+        with pytest.raises(ExceptionGroup) as ended:
+            await desk.running
+        assert ended.group_contains(ZeroDivisionError)
 
     in_virtual_time(story)
 
