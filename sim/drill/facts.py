@@ -145,7 +145,7 @@ def _watch(sighting: Sighting, known: Facts, lookout: Lookout) -> None:
             if sighting.seen_ms is None and lookout.sees(here):
                 sighting.seen_ms = at_ms
         settled = at_ms > sighting.at_ms + SOON_MS
-        if settled and over(sighting.cue, at_ms, view, known.state_at(at_ms), known.track):
+        if settled and over(sighting.cue, sighting.at_ms, at_ms, view, known.state_at(at_ms), known.track):
             sighting.over_ms = at_ms
             return
 

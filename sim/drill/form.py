@@ -154,6 +154,10 @@ class DutyTable(Table, frozen=True, kw_only=True):
         tuple[Id, ...],
         Meta(description="events that must be over first: sooner is premature; counted from then"),
     ] = ()
+    not_before: Annotated[
+        tuple[Id, ...] | None,
+        Meta(description="those of `once` that make it premature; all of them by default"),
+    ] = None
     marks: Marks = 30
     why: Sentence
 
@@ -179,7 +183,9 @@ class MistakeTable(Table, frozen=True, kw_only=True):
 
     slip: Slip
     by_s: Annotated[Seconds | None, Meta(description="how late, how early, how long")] = None
-    duty: Annotated[Id | None, Meta(description="the duty or event it is about, where not all")] = None
+    about: Annotated[
+        Id | None, Meta(description="the event, the step or the checklist's item that is left out")
+    ] = None
     says: Sentence
     loses: Annotated[
         tuple[Text, ...], Meta(min_length=1, description="the lines of the score that it must cost")
@@ -211,6 +217,8 @@ class File(Table, frozen=True, kw_only=True):
     mistake: Annotated[tuple[MistakeTable, ...], Meta(min_length=3)]
 
 
+STEPS = ("person", "alarm", "box", "black", "swap", "finish", "let-out", "clear", "button")
+"""What a marshal does that somebody may leave out, beside answering an event."""
 RADIO, COLLEAGUE, DEVICE_DEAD, DEVICE_BACK = "radio", "colleague", "device-dead", "device-back"
 OF_THE_DRILL = (RADIO, COLLEAGUE, DEVICE_DEAD, DEVICE_BACK)
 """Events that neither the world nor the equipment knows: words, others' calls, the trainee's own device."""

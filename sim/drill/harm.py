@@ -11,6 +11,7 @@ from sim.drill import lines
 from sim.drill.facts import HELD, Facts, Touch
 from sim.drill.judge import CALL_S, RESTRICTS, TITLES, Judge
 from sim.drill.score import Line, Safety
+from sim.drill.signs import exposed
 
 FALSE_COSTS, REFUSED_COSTS, EXPOSED_COSTS, CONTACT_COSTS, REFEREE_COSTS, WALKED_COSTS = 10, 3, 25, 15, 15, 25
 GRACE_MS = 5_000
@@ -39,7 +40,22 @@ def false_alarms(judge: Judge) -> list[Touch]:
         and touch.word in RESTRICTS - expected
         and touch.accepted is not False
         and not any(each.lasts(touch.at_ms, GRACE_MS) for each in signs)
+        and not _shows(judge.known, touch)
     ]
+
+
+def _shows(known: Facts, touch: Touch) -> bool:
+    """Whether anything shows at the time that a call could be about, by chance or left over."""
+    view = next((view for at_ms, view in reversed(known.views) if at_ms <= touch.at_ms), None)
+    if view is None:
+        return False
+    amiss = {sign.get("kart") for sign in view.incidents}
+    if touch.kart is not None:
+        return touch.kart in amiss
+    places = {
+        known.track.sector_at(kart.at_m) for kart in view.karts if kart.number in amiss and not kart.in_pit
+    } | {where for _, where in exposed(view, known.track)}
+    return bool(places) if touch.where is None else touch.where in places
 
 
 def deductions(judge: Judge) -> Iterator[Line]:

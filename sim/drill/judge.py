@@ -32,6 +32,7 @@ RESTRICTS = frozenset(
 )
 FREES = frozenset({Word.LIFT, Word.CLEAR, Word.WITHDRAW_ONE})
 EVERYWHERE = frozenset({Word.STOP})
+HOLDS = frozenset({Word.STOP, Word.CAUTION})
 
 
 @dataclass(slots=True)
@@ -113,6 +114,12 @@ class Judge:
             self.found.asked -= 1  # it never happened, or could never be seen from here
             return
         since_ms = max([sighting.seen_ms, *(self._over_ms(event) for event in duty.once)])
+        if duty.kinds == (HoldKind.PERSON_ON_TRACK,):
+            walked_ms = self._walked_ms(duty, sighting)
+            if walked_ms is None:
+                self.found.asked -= 1  # nobody had to walk there
+                return
+            since_ms = max(since_ms, walked_ms)
         touches = [
             touch
             for touch in self.own
@@ -130,9 +137,24 @@ class Judge:
         """Give the call that answers a duty: the first right one; else the first of its words; else any."""
         calls = [touch for touch in touches if self._is_an_answer(duty, touch)]
         worded = [touch for touch in calls if self._worded(duty, touch)]
-        right = [touch for touch in worded if self._right_place(duty, touch) and touch.accepted is not False]
-        rest = [touch for touch in calls if touch not in (each for _, each in self.found.answers)]
-        return next(iter([*right, *worded, *rest]), None)
+        right = [each for each in worded if self._right_place(duty, each) and each.accepted is not False]
+        exact = [touch for touch in right if self._right_kind(duty, touch)]
+        used = [touch for _, touch in self.found.answers]
+        rest = [
+            touch
+            for touch in (*right, *worded, *calls)
+            if touch not in used and not self._about_another(duty, touch)
+        ]
+        return next(iter([*exact, *rest]), None)
+
+    def _right_kind(self, duty: DutyTable, touch: Touch) -> bool:
+        return not duty.kinds or touch.word not in HOLDS or kind_of(touch) in duty.kinds
+
+    def _walked_ms(self, duty: DutyTable, sighting: Sighting) -> int | None:
+        """Give when somebody first stepped on the road for it; None where nobody did."""
+        places = self.places(duty)
+        steps = (at_ms for at_ms, _, where in self.known.exposed() if where in places)
+        return next((at_ms for at_ms in steps if sighting.lasts(at_ms)), None)
 
     def _is_an_answer(self, duty: DutyTable, touch: Touch) -> bool:
         if touch.what == "box":
@@ -152,10 +174,21 @@ class Judge:
             return touch.kart == self.kart(duty)
         return touch.where is None or touch.where in self.places(duty)
 
+    def _about_another(self, duty: DutyTable, touch: Touch) -> bool:
+        """Whether a call is in the right place for something else that is there."""
+        if touch.where is None and touch.kart is None:
+            return False
+        return not self._right_place(duty, touch) and any(
+            touch.where in each.places or (touch.kart is not None and touch.kart == each.cue.kart)
+            for each in self.seen.values()
+            if each.cue.id != duty.of and each.lasts(touch.at_ms, AFTER_OVER_MS)
+        )
+
     def _concerns(self, duty: DutyTable, touch: Touch) -> bool:
         """Whether a touch shows that its maker has seen what a duty is about."""
         if touch.what == "call":
-            return touch.word in RESTRICTS | set(duty.call or ())
+            answers = touch.word in RESTRICTS | set(duty.call or ())
+            return answers and not self._about_another(duty, touch)
         if touch.what == "seen":
             return (
                 touch.kart == self.kart(duty) if touch.kart is not None else touch.where in self.places(duty)
@@ -210,11 +243,9 @@ class Judge:
             return
         worth = 1.0 if duty.call is None or answer.word == duty.call[0] else NEXT_BEST
         better = f"{best} would have been better. {duty.why}"
-        kind = getattr(answer.call, "kind", None) if answer.call is not None else None
-        kind = kind if isinstance(kind, HoldKind) else HoldKind.INCIDENT
-        if duty.kinds and answer.word in (Word.STOP, Word.CAUTION) and kind not in duty.kinds:
-            worth, wanted = worth / 2, " or ".join(say.KINDS[each] for each in duty.kinds)
-            better = f"Called for {say.KINDS[kind]}; right was: {wanted}. {duty.why}"
+        if not self._right_kind(duty, answer):
+            worth, wanted = worth / 2, " or ".join(say.KINDS[each] for each in duty.kinds or ())
+            better = f"Called for {say.KINDS[kind_of(answer)]}; right was: {wanted}. {duty.why}"
         if answer.accepted is False:
             worth, better = 0.0, f"It was refused: {' '.join(answer.said)}"
         self._line(duty, lines.CALL, CALL_SHARE, worth, f"{self.called(answer)} was called.", better, answer)
@@ -256,10 +287,11 @@ class Judge:
         since_ms = self._since_ms(duty)
         where = self.place(duty) if duty.free == "there" else None
         if duty.free is not None:
-            reached_ms = self._freed_ms(duty, where, since_ms)
+            reached_ms = self._freed_ms(where, since_ms)
         else:
             reached_ms = self._phase_ms(duty.phase, since_ms)
-        self._line_early(duty, self._too_soon(duty, where, since_ms), reached=reached_ms is not None)
+        early = self._too_soon(duty, where, self._safe_ms(duty, since_ms))
+        self._line_early(duty, early, reached=reached_ms is not None)
         self._line_reached(duty, where, since_ms, reached_ms)
 
     def _since_ms(self, duty: DutyTable) -> int:
@@ -270,16 +302,21 @@ class Judge:
         times += [self.found.done_ms.get(other, 0) for other in duty.after]
         return max([0, *times])
 
+    def _safe_ms(self, duty: DutyTable, since_ms: int) -> int:
+        """Give from when on it is not premature."""
+        if duty.not_before is None:
+            return since_ms
+        return max([0, *(self._over_ms(event) for event in duty.not_before)])
+
     def _over_ms(self, event: str) -> int:
         sighting = self.seen.get(event)
         if sighting is None:
             return 0
         return self.known.ends_ms if sighting.over_ms is None else sighting.over_ms
 
-    def _freed_ms(self, duty: DutyTable, where: str | None, since_ms: int) -> int | None:
+    def _freed_ms(self, where: str | None, since_ms: int) -> int | None:
         """Give when nothing stood any more; None where it still stands, or nothing ever stood."""
-        begin_ms = self.seen[duty.of].at_ms if duty.of is not None else 0
-        if not self.known.stood(where, begin_ms, self.known.ends_ms):
+        if not self.known.stood(where, 0, self.known.ends_ms):
             return None
         return self.known.first_free(where, since_ms)
 
@@ -459,6 +496,12 @@ TITLES = {
     lines.REFEREE: "Seen by the referee",
     lines.WALKED: "Walked before calling",
 }
+
+
+def kind_of(touch: Touch) -> HoldKind:
+    """Give the kind of hold that was called."""
+    kind = touch.call.kind if touch.call is not None else None
+    return kind if isinstance(kind, HoldKind) else HoldKind.INCIDENT
 
 
 def faded(took_s: float, target_s: float) -> float:

@@ -23,6 +23,7 @@ from sim.drill.form import (
     DUTY_FORMS,
     OF_THE_DRILL,
     RADIO,
+    STEPS,
     DrawTable,
     DutyTable,
     EventTable,
@@ -123,9 +124,17 @@ def _check_answers(
         if never.of is None and (never.kart or never.where):
             say(("never", index, "of"), "", "is missing: kart and where are those of an event")
     for index, mistake in sound(file.mistake, "slip"):
-        among(mistake.duty, (*duties, *events), ("mistake", index, "duty"), say)
+        items = (item.id for item in venue.checklist)
+        among(mistake.about, (*STEPS, *_named(events), *items), ("mistake", index, "about"), say)
+        if mistake.slip == "skips" and mistake.about is None:
+            say(("mistake", index, "about"), "", "is missing; skips needs what is left out")
         if file.duty is not BROKEN and BROKEN not in file.duty and file.never is not BROKEN:
             _check_losses(mistake, file, ("mistake", index), say)
+
+
+def _named(events: Mapping[str, EventTable]) -> set[str]:
+    """Give what happens in a drill, by the names of its events."""
+    return {event.event for event in events.values() if event.event is not BROKEN}
 
 
 def _check_start(start: StartTable, venue: Venue, say: Say) -> None:
@@ -305,6 +314,8 @@ def _check_duty(
     among(duty.of, events, (*path, "of"), say)
     for index, event in usable(duty.once):
         among(event, events, (*path, "once", index), say)
+    for index, event in usable(duty.not_before or ()):
+        among(event, duty.once, (*path, "not_before", index), say)
     for index, other in usable(duty.after):
         among(other, tuple(duties), (*path, "after", index), say)
     _check_place(duty.where, draws, "sectors", (each.id for each in venue.sectors), (*path, "where"), say)

@@ -24,7 +24,7 @@ from signals.venue.model import Venue
 from sim import demo
 from sim.drill.cast import Cast
 from sim.drill.deeds import Deed, call_fields
-from sim.drill.form import COLLEAGUE, DEVICE_BACK, DEVICE_DEAD, RADIO
+from sim.drill.form import COLLEAGUE, DEVICE_BACK, DEVICE_DEAD, RADIO, DutyTable
 from sim.drill.hearing import Hearing
 from sim.drill.lookout import Lookout
 from sim.drill.script import Script
@@ -110,7 +110,7 @@ class Performance:
             raise Unusable(f"the drill cannot begin: {wrong}")
         if self.cast.out:
             self._stage.world.spread(self.cast.out, self.cast.turn)
-            await asyncio.sleep(SETTLED_S)
+            await asyncio.sleep(max(SETTLED_S, timing.gap / 1000))
 
     async def perform(self) -> None:
         """Let happen what is due, and let every seat look, until it is over."""
@@ -147,9 +147,19 @@ class Performance:
         if state is None or state.holds or any(exposed(self.hearing.view, self.track)):
             return False
         goals = [duty.phase for duty in duties if duty.phase is not None]
-        if goals:
-            return state.phase is goals[-1]
-        return not any(duty.call is not None and duty.of is None for duty in duties)
+        if goals and state.phase is not goals[-1]:
+            return False
+        return all(self._stepped(duty) for duty in duties if duty.call is not None and duty.of is None)
+
+    def _stepped(self, duty: DutyTable) -> bool:
+        """Whether a step was called as often as it is to be, by anybody here."""
+        done = [
+            deed
+            for eyes in self.eyes.values()
+            for _, deed, answer in eyes.answers
+            if deed.call in (duty.call or ()) and answer is not None and answer.accepted
+        ]
+        return len(done) >= duty.times
 
     def _see(self, post: str) -> Eyes:
         eyes, hearing = self.eyes[post], self.hearing

@@ -12,12 +12,14 @@ from signals import say
 from signals.mqtt.contract import Inject, State, WorldView
 from signals.sequence.events import KINDS
 from signals.venue.model import Venue
+from signals.words import PIT
 from sim.drill.cast import Cast, Due
 from sim.drill.form import OF_THE_DRILL
 from sim.drill.signs import drives, over
 from sim.drill.tape import Cue
 from sim.track import Track
 
+OF_THE_PIT = frozenset({"person-in-pit"})
 AFTER_BORDER_M, BEFORE_BORDER_M = 4.0, 16.0
 """A kart that something befalls rolls on: so far from a sector's end it still comes to stand in it."""
 
@@ -48,7 +50,11 @@ class Script:
         """Look at the world: gives what happens now, and what to ask the world or the equipment for."""
         for each in self.happenings:
             waits = each.cue is not None and each.over_ms is None and now_ms > each.cue_ms + SOON_MS
-            if waits and each.cue is not None and over(each.cue, now_ms, view, state, self.track):
+            if (
+                waits
+                and each.cue is not None
+                and over(each.cue, each.cue_ms, now_ms, view, state, self.track)
+            ):
                 each.over_ms = now_ms
         begun = []
         for each in self.happenings:
@@ -91,7 +97,7 @@ class Script:
             if kart is None:
                 return None
         if where is None:
-            where = self._place(kart, view)
+            where = PIT if table.event in OF_THE_PIT else self._place(kart, view)
         until_ms = None if due.for_s is None else now_ms + round(due.for_s * 1000)
         return Cue(
             id=table.id,

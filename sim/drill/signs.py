@@ -18,6 +18,8 @@ from sim.track import Track
 LASTING = frozenset({"kart-button", "slow-kart", "loose-clothing", "ignored-signal"})
 """What a kart may have while its driver drives on."""
 OF_PEOPLE = {"person-in-pit": "visitor", "marshal-out": "marshal"}
+COMES_MS = 6_000
+"""So long somebody takes to step on the road."""
 BUTTON = "kart-button"
 
 
@@ -52,13 +54,18 @@ def sectors(cue: Cue, view: WorldView, track: Track) -> Iterator[str]:
         yield here.sector
 
 
-def over(cue: Cue, at_ms: int, view: WorldView, state: State | None, track: Track) -> bool:
-    """Whether nothing of it is left, and nobody is on the road for it.
+def over(cue: Cue, since_ms: int, at_ms: int, view: WorldView, state: State | None, track: Track) -> bool:
+    """Whether nothing is left of what happened at `since_ms`, and nobody is on the road for it.
 
     What does not show in the world (equipment, words) is over when its time is, at once where it has none.
     """
     if not of_world(cue):
         return cue.until_ms is None or at_ms >= cue.until_ms
+    if cue.event in OF_PEOPLE:
+        comes = at_ms - since_ms < COMES_MS
+        return not comes and not any(
+            each.on_road and each.who == OF_PEOPLE[cue.event] for each in view.people
+        )
     if spot(cue, view, track) is not None or _pressed(cue, state):
         return False
     return not any(each.on_road and _near(cue, each, track) for each in view.people)

@@ -19,7 +19,8 @@ from signals.sequence.stage import Stage
 from signals.venue.model import Venue
 from sim.drill.world import DrillWorld
 
-LEAN_BEAT_MS, LEAN_LEASE_MS = 1_000, 4_000
+LEAN_BEAT_MS, LEAN_LEASE_MS, LEAN_SETTLE_MS = 1_000, 4_000, 1_500
+"""The controller looks at heads once a beat: they have longer than one to obey."""
 LEAN_SHOWS_EVERY = 3
 """Wakes between two views without a window: ten a second."""
 BLINK_MS = 100
@@ -50,6 +51,7 @@ def paced(venue: Venue, *, gap: bool, lean: bool) -> Venue:
         lease_head=LEAN_LEASE_MS,
         lease_kart=LEAN_LEASE_MS,
         lease_controller=LEAN_LEASE_MS,
+        settle=LEAN_SETTLE_MS,
     )
     nodes = tuple(replace(node, lease_ms=LEAN_LEASE_MS) for node in venue.nodes)
     return replace(venue, timing=timing, nodes=nodes)

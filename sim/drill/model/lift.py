@@ -25,7 +25,11 @@ def lifts(eyes: Eyes, state: State, memory: Memory, manner: Manner) -> Iterator[
         yield from _reds(eyes, state, memory, manner, reds)
         return
     for hold in state.holds:
-        if hold.what == "caution" and _may(eyes, hold) and _empty(eyes, memory, manner, hold):
+        if (
+            hold.what == "caution"
+            and _may(eyes, state, memory, manner, hold)
+            and _empty(eyes, memory, manner, hold)
+        ):
             key = f"caution:{hold.where}:{hold.post}"
             if memory.may_try(key, eyes.now_s, AGAIN_S):
                 yield Deed(at_s=NOW, call=Word.LIFT, hold=key, checked=True, reason=SEEN)
@@ -33,14 +37,21 @@ def lifts(eyes: Eyes, state: State, memory: Memory, manner: Manner) -> Iterator[
     yield from _withdraws(eyes, state, memory)
 
 
-def _may(eyes: Eyes, hold: HoldView) -> bool:
+def _may(eyes: Eyes, state: State, memory: Memory, manner: Manner, hold: HoldView) -> bool:
     """Whether this post lifts it: its own, the equipment's in its sectors, a colleague's who asked for it."""
     if own(eyes, hold):
         return True
     if hold.post == EQUIPMENT:
-        return ours(eyes, hold.where or "")
-    asked = any(cue.about == "free" and cue.where in (None, hold.where) for cue in eyes.radio)
-    return eyes.post.supervisor and asked and hold.kind is not HoldKind.PERSON_ON_TRACK
+        return ours(eyes, hold.where or "") and not _faulty(state)
+    asked = memory.heard(eyes, "free", hold.where)
+    return eyes.post.supervisor and (asked or manner.hurries) and hold.kind is not HoldKind.PERSON_ON_TRACK
+
+
+def _faulty(state: State) -> bool:
+    """Whether something of the equipment is lost: its yellow is about that."""
+    return any(head.health == "lost" for head in state.heads.values()) or not all(
+        kart.link for kart in state.karts.values()
+    )
 
 
 def _empty(eyes: Eyes, memory: Memory, manner: Manner, hold: HoldView) -> bool:
@@ -53,16 +64,14 @@ def _empty(eyes: Eyes, memory: Memory, manner: Manner, hold: HoldView) -> bool:
 
 def _reds(eyes: Eyes, state: State, memory: Memory, manner: Manner, reds: list[HoldView]) -> Iterator[Deed]:
     """Lift red once everything looks empty and every kart stands; an equipment's once its cause is gone."""
-    if not all(_empty_everywhere(eyes, memory, manner, hold) for hold in reds) or state.faults:
+    rings = bool(state.faults) and any(hold.post == EQUIPMENT for hold in reds)
+    if rings or not all(_empty_everywhere(eyes, memory, manner, hold) for hold in reds):
         return
     for hold in reds:
-        mine = own(eyes, hold) or (eyes.post.supervisor and _told(eyes, hold))
+        told = hold.post == EQUIPMENT or memory.heard(eyes, "free", None) or manner.hurries
+        mine = own(eyes, hold) or (eyes.post.supervisor and told)
         if mine and memory.may_try(f"stop:{hold.post}", eyes.now_s, AGAIN_S):
             yield Deed(at_s=NOW, call=Word.LIFT, hold=f"stop:{hold.post}", checked=True, reason=SEEN)
-
-
-def _told(eyes: Eyes, hold: HoldView) -> bool:
-    return hold.post == EQUIPMENT or any(cue.about == "free" for cue in eyes.radio)
 
 
 def _empty_everywhere(eyes: Eyes, memory: Memory, manner: Manner, hold: HoldView) -> bool:

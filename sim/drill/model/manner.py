@@ -43,7 +43,7 @@ def manner_of(mistake: MistakeTable, venue: Venue) -> Manner:
     """Give the manner of somebody who makes a typical mistake."""
     by_s = BY_S if mistake.by_s is None else mistake.by_s
     track = [sector.id for sector in venue.sectors if sector.id != PIT]
-    about = EVERYTHING if mistake.duty is None else frozenset({mistake.duty})
+    about = EVERYTHING if mistake.about is None else frozenset({mistake.about})
     manners: dict[Slip, Manner] = {
         "nothing": Manner(skips=EVERYTHING),
         "skips": Manner(skips=about),

@@ -15,7 +15,8 @@ NOTICES_S, DECIDES_S = 0.7, 0.5
 FORGOTTEN_S = 2.5
 """What was out of sight for longer is a new sight."""
 STANDS_KMH = 1.0
-WALKERS = frozenset({"marshal", "driver", "visitor"})
+DRIVES_ON = frozenset({"slow-kart", "ignored-signal"})
+"""What is amiss with a kart that is in nobody's way."""
 
 Key = tuple[str, str]
 """What it is, and of whom or where."""
@@ -50,12 +51,13 @@ class Memory:
 
     def look(self, eyes: Eyes) -> None:
         """Take in what is seen now."""
-        for event, kart, where in signs(eyes):
+        for event, kart, where in (*signs(eyes), *pressed(eyes)):
             if event not in self.skips and ours(eyes, where):
                 self._sees(event, kart, where, eyes.now_s)
         walking = {(f"{each.who}", str(each.kart or where)) for each, where in on_foot(eyes)}
         self.people = {key: self.people.get(key, eyes.now_s) for key in walking}
-        busy = {sight.where for sight in self.there(eyes)} | {where for _, where in on_foot(eyes)}
+        busy = {sight.where for sight in self.there(eyes) if sight.event not in DRIVES_ON}
+        busy |= {where for _, where in on_foot(eyes)}
         for sector in eyes.venue.sectors:
             if sector.id in busy:
                 self.clean_s.pop(sector.id, None)
@@ -85,6 +87,11 @@ class Memory:
             return 0.0
         return now_s - self.since_s.setdefault(what, now_s)
 
+    def heard(self, eyes: Eyes, about: str, where: str | None) -> bool:
+        """Whether something was said on the radio long enough ago to have been understood."""
+        said = any(cue.about == about and (where is None or cue.where in (None, where)) for cue in eyes.radio)
+        return self.lasting_s(f"heard-{about}-{where}", eyes.now_s, holds=said) >= NOTICES_S + DECIDES_S
+
     def may_try(self, what: str, now_s: float, again_s: float) -> bool:
         """Whether something was not tried within `again_s`; notes that it is tried now."""
         if now_s - self._tried_s.get(what, -1e9) < again_s:
@@ -106,6 +113,13 @@ def signs(eyes: Eyes) -> Iterator[tuple[str, int | None, str]]:
             yield str(sign["event"]), None, eyes.track.sector_at(at_m)
 
 
+def pressed(eyes: Eyes) -> Iterator[tuple[str, int | None, str]]:
+    """Give the karts whose button is latched, as the desk shows it."""
+    for number, view in (eyes.state.karts if eyes.state else {}).items():
+        if view.button and view.place not in (PIT, "aside", "unknown"):
+            yield "kart-button", int(number), view.place
+
+
 def on_foot(eyes: Eyes) -> Iterator[tuple[WorldPerson, str]]:
     """Give everybody on foot who is on the road or on the way to it, with the sector it is about.
 
@@ -122,7 +136,9 @@ def on_foot(eyes: Eyes) -> Iterator[tuple[WorldPerson, str]]:
 
 
 def _waits(eyes: Eyes, kart: WorldKart) -> bool:
-    return any(sign.get("kart") == kart.number for sign in eyes.view.incidents)
+    return any(
+        sign.get("kart") == kart.number and sign["event"] not in DRIVES_ON for sign in eyes.view.incidents
+    )
 
 
 def place_of(eyes: Eyes, kart: WorldKart) -> str:

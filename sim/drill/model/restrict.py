@@ -49,6 +49,7 @@ ASKS: dict[str, Asks] = {
     "shortcut": Asks(Word.DISQUALIFY_ONE),
 }
 """The gravest first."""
+OF_KARTS = frozenset({Word.STOP_ONE, Word.DISQUALIFY_ONE})
 _ORDER = {event: number for number, event in enumerate(ASKS)}
 
 
@@ -72,6 +73,8 @@ def answers(eyes: Eyes, state: State, memory: Memory, manner: Manner) -> Iterato
         if manner.walks_first and memory.may_try(f"walk-{sight.where}", eyes.now_s, 1e6):
             yield Deed(at_s=NOW, walk=sight.where)
             return
+        if asks.word in OF_KARTS and _in_pit(sight, state):
+            continue
         sight.answered = True
         if not _stands(asks, sight, eyes, state):
             yield _call(asks, sight, eyes, manner)
@@ -102,9 +105,15 @@ def _stands(asks: Asks, sight: Sight, eyes: Eyes, state: State) -> bool:
         mine = any(own(eyes, hold) and hold.where == sight.where for hold in state.holds)
         return mine or any(hold.post != EQUIPMENT for hold in reds)
     view = state.karts.get(str(sight.kart))
-    if view is None or view.place in (PIT, "aside"):
+    if view is None:
         return True
     return view.slowed == "stop" if asks.word is Word.STOP_ONE else view.call == "disqualified"
+
+
+def _in_pit(sight: Sight, state: State) -> bool:
+    """Whether a kart is off the track: nothing can be called on it yet, or any more."""
+    view = state.karts.get(str(sight.kart))
+    return view is None or view.place in (PIT, "aside")
 
 
 def people(eyes: Eyes, state: State, memory: Memory, manner: Manner) -> Iterator[Deed]:

@@ -118,7 +118,8 @@ def _confirm(eyes: Eyes, state: State, memory: Memory, manner: Manner) -> Iterat
 
 
 def _pit_is_empty(eyes: Eyes) -> bool:
-    return not any(person.on_road for person in eyes.view.people)
+    """Whether nobody walks in the pit lane, or towards it."""
+    return not any(person.on_road or person.who == "visitor" for person in eyes.view.people)
 
 
 def _racing(eyes: Eyes, state: State, memory: Memory, manner: Manner) -> Iterator[Deed]:
@@ -173,6 +174,9 @@ def _lets_out(eyes: Eyes, state: State, memory: Memory, manner: Manner) -> Itera
     seen = {kart.number: kart for kart in eyes.view.karts}
     still = [number for number in waiting if number in seen and seen[number].speed_kmh < STANDS_KMH]
     held = state.sectors.get(PIT) in ("stop", "caution") or not _pit_is_empty(eyes)
+    looked_s = memory.lasting_s("waiting", eyes.now_s, holds=bool(still))
+    if looked_s < NOTICES_S + DECIDES_S:
+        return
     if still and (not held or manner.hurries) and "let-out" not in manner.skips:
         gap_s = 1.2 if manner.hurries else eyes.venue.timing.gap / 1000 + GAP_SPARE_S
         if memory.may_try("let-out", eyes.now_s, max(gap_s, STEP_S)):
