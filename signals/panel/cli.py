@@ -82,6 +82,7 @@ def panel(
         secure=certificate is not None,
         open_posts=loaded.simulated and local,
         names=frozenset(each.lower() for each in name or ()),
+        threaded=True,
     )
     part = Panel(
         loaded, links(broker, folder, keys, "panel"), setting, Listening(host, port, certificate, key)

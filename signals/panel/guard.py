@@ -43,14 +43,21 @@ log = logging.getLogger(__name__)
 
 
 class Refusals:
-    """Logs what was refused; a flood from one place becomes a number. `now_s` is a monotonic clock."""
+    """Logs what was refused; a flood from one place becomes a number. `now_s` is a monotonic clock.
+
+    Attributes:
+        count: how many there were.
+
+    """
 
     def __init__(self, now_s: Callable[[], float]) -> None:
+        self.count = 0
         self._now_s = now_s
         self._seen: OrderedDict[tuple[str, str], tuple[float, int]] = OrderedDict()
 
     def note(self, address: str, what: str, why: str) -> None:
         """Log one refusal."""
+        self.count += 1
         key, now_s = (address, what), self._now_s()
         since_s, count = self._seen.pop(key, (now_s, 0))
         if now_s - since_s > LOGGED_WITHIN_S:

@@ -14,6 +14,7 @@ from pathlib import Path
 import uvicorn
 
 from signals.errors import Unusable
+from signals.health.report import Health
 from signals.panel.site import Setting, Site
 from signals.part import MakeLink
 from signals.venue.model import Venue
@@ -58,7 +59,8 @@ class Panel:
 
     async def run(self, ready: Callable[[], None]) -> None:
         """Serve until cancelled; `ready` once it answers."""
-        logging.getLogger("uvicorn").setLevel(logging.WARNING)
+        for chatty in ("uvicorn", "transitions"):
+            logging.getLogger(chatty).setLevel(logging.WARNING)
         server = _Server(self._config())
         serving = asyncio.create_task(server.serve(sockets=[self._socket]))
         try:
@@ -71,6 +73,10 @@ class Panel:
             server.should_exit = True
             with suppress(asyncio.CancelledError):
                 await serving
+
+    def health(self) -> Health:
+        """Tell how it is: whether the venue is heard, who is signed in, how many pages are open."""
+        return self._site.health()
 
     def _config(self) -> uvicorn.Config:
         listening = self._listening

@@ -97,7 +97,12 @@ class Sessions:
         if len(live) != len(self._kept) or (live and now_s - self._noted_s > NOTED_S):
             self._kept = live
             self._save()
-        return frozenset(session.post for session in live.values())
+        return self.posts
+
+    @property
+    def posts(self) -> frozenset[str]:
+        """The posts somebody is signed in at."""
+        return frozenset(session.post for session in self._kept.values())
 
     def _save(self) -> None:
         """Write the file, whole or not at all; readable by its owner only."""

@@ -24,6 +24,8 @@ from starlette.staticfiles import StaticFiles
 from signals.actions import NOT_A_STOP
 from signals.clock import Clock
 from signals.errors import BadInput
+from signals.health.report import Health, counter, gauge
+from signals.panel.aside import Aside
 from signals.panel.asking import Asking
 from signals.panel.board import Board
 from signals.panel.glyphs import glyph, sprite, style_sheet
@@ -38,6 +40,8 @@ from signals.panel.station import Station, Stations
 from signals.panel.streaming import Streaming
 from signals.panel.tries import Tries
 from signals.panel.visits import Handler, Visit, Visits
+from signals.panel.walking import Walking
+from signals.panel.walkpages import WalkPages
 from signals.panel.watcher import Watcher
 from signals.part import MakeLink
 from signals.venue.model import Venue
@@ -55,12 +59,14 @@ class Setting:
     """How the site is to run.
 
     `names` are what else it is called by; `open_posts`: whoever sits here may take a post without a password.
+    `threaded` lets the opening check compute on a loop of its own: for links that may be made there.
     """
 
     data: Path
     secure: bool = False
     open_posts: bool = False
     names: frozenset[str] = frozenset()
+    threaded: bool = False
 
 
 class Site:
@@ -94,6 +100,9 @@ class Site:
             open_posts=setting.open_posts,
         )
         self._asking = Asking(refusals)
+        self._aside = Aside(threaded=setting.threaded)
+        self._walking = Walking(venue, make_link, setting.data, self._aside)
+        self._walk = WalkPages(venue, self._walking, self._templates, self.page, refusals)
         self._board = Board(self._watcher, self._templates)
         self._record = Record(venue, setting.data / "journal.sqlite")
         self._streaming = Streaming(self._visits)
@@ -107,6 +116,10 @@ class Site:
             Route("/group", page(self._named("group.html"))),
             Route("/shift", page(self._named("shift.html"))),
             Route("/journal", page(self._journal)),
+            Route("/walk", page(self._walk.page)),
+            Route("/walk/now", act(self._walk.now)),
+            Route("/walk/{act}", act(self._walk.act), methods=["POST"]),
+            Route("/walk/record/{run}.{kind}", page(self._walk.record)),
             Route("/sign-in", signing.form),
             Route("/sign-in", signing.sign_in, methods=["POST"]),
             Route("/sign-out", act(signing.sign_out), methods=["POST"]),
@@ -152,6 +165,22 @@ class Site:
             template.render(visit=visit, view=visit.screen.view, seen=shown["seen"], **also, **more)
         )
 
+    def health(self) -> Health:
+        """Tell how it is."""
+        posts, pages, heard = self._visits.signed_in, self._streaming.open, not self._watcher.lost
+        return Health(
+            says=f"{'venue heard' if heard else 'NO LINK'}, {posts} posts signed in, {pages} pages open",
+            well=heard,
+            figures=(
+                gauge("venue_heard", heard, "1 while the controller's beat is heard."),
+                gauge("posts_signed_in", posts, "Posts somebody is signed in at."),
+                gauge("pages_open", pages, "Open pages, the drivers' boards not among them."),
+                counter(
+                    "refused_total", self._visits.refusals.count, "Requests and calls that were refused."
+                ),
+            ),
+        )
+
     @asynccontextmanager
     async def _life(self, _: Starlette) -> AsyncIterator[None]:
         tasks = [asyncio.create_task(work) for work in (self._sweep(), self._watcher.run())]
@@ -161,6 +190,7 @@ class Site:
             for task in tasks:
                 task.cancel()
             await asyncio.gather(*tasks, return_exceptions=True)
+            await self._walking.close()
             await self._visits.close()
             self._signing.close()
 
@@ -168,7 +198,7 @@ class Site:
         while True:
             await asyncio.sleep(SWEEP_S)
             try:
-                await self._visits.sweep()
+                await self._walking.keep(await self._visits.sweep())
             except BadInput as wrong:
                 log.warning("%s", wrong)
 

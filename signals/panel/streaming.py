@@ -18,16 +18,21 @@ HEADERS = {"cache-control": "no-store", "x-accel-buffering": "no"}
 
 
 class Streaming:
-    """The route, and how many streams are open."""
+    """The route.
+
+    Attributes:
+        open: how many streams are open.
+
+    """
 
     def __init__(self, visits: Visits) -> None:
         self._visits = visits
-        self._open = 0
+        self.open = 0
 
     async def stream(self, request: Request, visit: Visit) -> Response:
         """Send a page whatever changes, and that the link stands."""
         del request
-        if self._open >= STREAMS_MAX:
+        if self.open >= STREAMS_MAX:
             return JSONResponse({"title": "Too many pages are open.", "lines": []}, 503)
         return StreamingResponse(self._news(visit), media_type="text/event-stream", headers=HEADERS)
 
@@ -49,10 +54,10 @@ class Streaming:
     @contextmanager
     def _counted(self, screen: Screen) -> Iterator[None]:
         """Count a page for as long as it is open."""
-        self._open += 1
+        self.open += 1
         screen.pages += 1
         try:
             yield
         finally:
-            self._open -= 1
+            self.open -= 1
             screen.pages -= 1

@@ -84,13 +84,17 @@ class Visits:
             self._screens[post] = kept
         return kept[0], kept[1]
 
-    async def sweep(self) -> None:
-        """End sessions that are over or whose post's password has changed, and connections nobody uses."""
+    async def sweep(self) -> frozenset[str]:
+        """End sessions that are over or whose post's password has changed, and connections nobody uses.
+
+        Gives the posts that are still signed in.
+        """
         known = self._passwords.all()
         live = self.sessions.sweep(lambda session: session.mark == known.get(session.post, ""))
         for post in [post for post in self._screens if post not in live]:
             self._screens.pop(post)[2].cancel()
         await self._stations.keep(live)
+        return live
 
     async def close(self) -> None:
         """Let go of every connection."""
@@ -99,6 +103,11 @@ class Visits:
             task.cancel()
         await asyncio.gather(*tasks, return_exceptions=True)
         await self._stations.keep(frozenset())
+
+    @property
+    def signed_in(self) -> int:
+        """How many posts somebody is signed in at."""
+        return len(self.sessions.posts)
 
     def page(self, handler: Handler) -> Callable[[Request], Awaitable[Response]]:
         """Serve a page to those who are signed in; others are led to the sign-in."""

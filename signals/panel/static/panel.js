@@ -6,6 +6,7 @@ import { Link } from "./link.js";
 import { TrackMap } from "./map.js";
 import { morph } from "./morph.js";
 import { Pages } from "./pages.js";
+import { WalkPage } from "./walk.js";
 
 const NO_LINK = "NO LINK: FLAG AND RADIO";
 const given = JSON.parse(document.getElementById("page").textContent);
@@ -21,6 +22,7 @@ const page = {
 };
 const calls = new Calls(page, tell);
 const link = new Link("/stream", { regions: take, beat, lost, over, ending });
+const walk = new WalkPage(page, tell);
 new Pages(arrived);
 map.show(given.map);
 
@@ -69,6 +71,7 @@ function draw(name, html) {
 function arrived() {
   for (const [name, shown] of regions) if (name !== "map" && name !== "seen") draw(name, shown);
   map.attach();
+  walk.attach();
   if (regions.has("map")) map.show(regions.get("map"));
 }
 
