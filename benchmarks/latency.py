@@ -42,7 +42,7 @@ from signals.cli.data import credentials_of, prepare, read_credentials
 from signals.cli.options import DEFAULT_VENUE, Address, address
 from signals.cli.recipes import Wanted, recipes
 from signals.mqtt.codec import decode, encode
-from signals.mqtt.contract import Answer, Beat, Call, State
+from signals.mqtt.contract import Answer, Call, State
 from signals.mqtt.link import NODELAY
 from signals.mqtt.topics import Topics
 from signals.supervise.supervisor import Supervisor
@@ -81,7 +81,7 @@ class Listening:
     def __init__(self, venue: Venue, where: Address, data: Path) -> None:
         self._topics = Topics.of(venue.id, simulated=venue.simulated)
         self._state: State | None = None
-        self._epoch = self._count = 0
+        self._count = 0
         known = credentials_of(read_credentials(data), f"post-{POST}")
         nodes = [("head", head.id, "aspect") for head in venue.heads]
         nodes += [("kart", str(kart.number), "limit") for kart in venue.karts]
@@ -93,7 +93,9 @@ class Listening:
             return Bare(where.host, where.port, f"post-{POST}.{name}", subscriptions, known)
 
         self._caller = bare("caller", screen)
-        self._all = [self._caller, *(bare(f"n{n}", [(topic, 1)]) for n, topic in enumerate(self.nodes))]
+        beat = (self._topics.name("beat"), 0)
+        self._all = [self._caller]
+        self._all += [bare(f"n{n}", [(topic, 1), beat]) for n, topic in enumerate(self.nodes)]
         self._selector = selectors.DefaultSelector()
         for each in self._all:
             self._selector.register(each.socket, selectors.EVENT_READ, each)
@@ -122,11 +124,11 @@ class Listening:
             for _ in self._heard(left_s):
                 pass
 
-    def _heard(self, wait_s: float) -> Iterator[Publish]:
+    def _heard(self, wait_s: float) -> Iterator[tuple[Bare, Publish]]:
         for key, _ in self._selector.select(wait_s):
             for message in key.data.receive():
                 self._note(message)
-                yield message
+                yield key.data, message
 
     def _note(self, message: Publish) -> None:
         if message.topic == self._topics.name("state"):
@@ -135,35 +137,31 @@ class Listening:
     def _call(self, word: Word, waits: Waits) -> None:
         self._count += 1
         payload = encode(self._worded(word))
-        beats = self._topics.name("beat")
-        missing, answered = set(self.nodes), False
+        beat, answer = self._topics.name("beat"), self._topics.name("answer", POST)
+        missing, unstopped, answered = set(self.nodes), set(self._all), False
         waits.published.clear()
         sent_s = time.perf_counter()
         self._caller.send([Publish(self._topics.name("call", POST), payload, qos=1)])
         while missing or not answered:
             if time.perf_counter() - sent_s > WITHIN_S:
                 raise TimeoutError(f"{word}: no answer, or nothing on {sorted(missing)}")
-            for message in self._heard(WITHIN_S):
+            for bare, message in self._heard(WITHIN_S):
                 ms = (time.perf_counter() - sent_s) * 1000
-                waits.published.append(message)
+                if bare is self._caller or message.topic != beat:
+                    waits.published.append(message)
                 if message.topic in missing:
                     missing.discard(message.topic)
                     if not missing:
                         waits.add("last node", ms)
-                elif message.topic == beats:
-                    self._beaten(message, word, waits, ms)
-                elif message.topic == self._topics.name("answer", POST):
+                elif message.topic == answer:
                     answered = True
                     waits.refused += not decode(Answer, message.payload).accepted
                     waits.add("answer", ms)
+                elif word is Word.STOP and bare in unstopped and b'"stop":true' in message.payload:
+                    unstopped.discard(bare)
+                    if not unstopped:
+                        waits.add("beat at all nodes", ms)
         self._listen(PAUSE_S)
-
-    def _beaten(self, message: Publish, word: Word, waits: Waits, ms: float) -> None:
-        """Note the first beat that says so, of a stop."""
-        beat = decode(Beat, message.payload)
-        if word is Word.STOP and beat.epoch != self._epoch and beat.stop:
-            waits.add("beat", ms)
-        self._epoch = beat.epoch
 
     def _worded(self, word: Word) -> Call:
         boot, seq = (self._state.boot, self._state.seq) if self._state else ("0", 0)
@@ -344,7 +342,7 @@ async def measure(options: argparse.Namespace, folder: Path) -> dict[str, dict[W
 
 def rows(results: dict[str, dict[Word, Waits]]) -> Iterator[Sequence[str]]:
     """Give the table: for each wait ours, then the floors."""
-    for word, what in ((Word.STOP, "beat"), (Word.STOP, "last node"), (Word.STOP, "answer"),
+    for word, what in ((Word.STOP, "beat at all nodes"), (Word.STOP, "last node"), (Word.STOP, "answer"),
                        (Word.LIFT, "last node"), (Word.LIFT, "answer")):  # fmt: skip
         floor = _p99(results["bare socket"][word].took.get(what))
         for who, waits in results.items():
@@ -379,6 +377,7 @@ def main() -> None:
     os.environ.setdefault("SDL_VIDEODRIVER", "dummy")
     with tempfile.TemporaryDirectory() as folder:
         results = asyncio.run(measure(options, Path(folder)))
+    print(f"{len(load(options.venue).heads)} heads, {len(load(options.venue).karts)} karts\n")
     heads = ("ms", "median", "p99", "max", "p99 ÷ bare", f"≤ {TARGET:g} ×")
     show(f"{options.n} calls of each word", heads, list(rows(results)))
 
