@@ -1,0 +1,210 @@
+"""What hours do to it: `python -m benchmarks.soak [--hours 24] [--minutes 60] [--busy]`.
+
+First a whole venue in virtual time, with sessions, calls and incidents by the fault bench's marshal, but no
+faults: memory of the process each hour, and the record's growth. Then a real run on its own mosquitto:
+how regularly the beat comes at a bare subscriber, and each process's memory at the start and the end;
+`--busy` keeps every processor occupied meanwhile. The floor of the beat is a bare loop that wakes every
+100 ms beside it, in the same minutes: what the machine lets anybody have.
+"""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import logging
+import multiprocessing
+import os
+import socket
+import statistics
+import tempfile
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from random import Random
+
+import async_solipsism
+
+from benchmarks.bare import Bare
+from benchmarks.faulting import POST, Disturbed, Marshal, Witness
+from benchmarks.measure import say_where, show, verdict
+from signals.caller import Caller
+from signals.cli.broker import Embedded
+from signals.cli.data import credentials_of, prepare, read_credentials
+from signals.cli.options import DEFAULT_VENUE, Address
+from signals.cli.recipes import Wanted, recipes
+from signals.mqtt.topics import Topics
+from signals.supervise.supervisor import Supervisor
+from signals.venue import load
+from signals.venue.model import Venue
+
+PERIOD_MS = 100.0
+WITHIN_MS = 20.0
+"""How far p99.9 of the interval may be from the period."""
+MB = 1024 * 1024
+Rows = list[tuple[str, ...]]
+
+
+def resident_mb(pid: int | str = "self") -> float:
+    """Give the memory a process has in use."""
+    pages = int(Path(f"/proc/{pid}/statm").read_text(encoding="ascii").split()[1])
+    return pages * os.sysconf("SC_PAGE_SIZE") / MB
+
+
+# -- in virtual time -------------------------------------------------------------------------------------
+
+
+async def hours(venue: Venue, count: int) -> Rows:
+    """Let hours pass with a marshal at work; give memory and record after each."""
+    rows, dice = [], Random(1)  # noqa: S311 - no secrets
+    async with Disturbed(venue, dice, seed=1) as stage:
+        caller = Caller(Topics.of(venue.id, simulated=venue.simulated), POST, stage.link, device="soak")
+        witness = Witness(stage)
+        works = [
+            asyncio.create_task(each) for each in (caller.run(), Marshal(caller, witness, venue, dice).work())
+        ]
+        for hour in range(count + 1):
+            record_mb = stage.journal_path.stat().st_size / MB
+            rows.append((f"after {hour} h", f"{resident_mb():.1f}", f"{record_mb:.1f}"))
+            if hour < count:
+                await asyncio.sleep(3600)
+        for work in works:
+            work.cancel()
+        await asyncio.wait(works)
+    return rows
+
+
+# -- in real time ----------------------------------------------------------------------------------------
+
+
+def _spin() -> None:
+    while True:
+        pass
+
+
+@contextmanager
+def _occupied(*, wanted: bool) -> Iterator[None]:
+    spinning = [multiprocessing.Process(target=_spin, daemon=True) for _ in range(os.cpu_count() or 1)]
+    for each in spinning if wanted else ():
+        each.start()
+    try:
+        yield
+    finally:
+        for each in spinning if wanted else ():
+            each.terminate()
+
+
+class Metronome(threading.Thread):
+    """The floor: wakes every 100 ms and does nothing."""
+
+    def __init__(self) -> None:
+        super().__init__(daemon=True)
+        self.intervals_ms: list[float] = []
+        self.over = threading.Event()
+
+    def run(self) -> None:
+        """Wake on a fixed schedule until told."""
+        due_s = last_s = time.perf_counter()
+        while not self.over.is_set():
+            due_s += PERIOD_MS / 1000
+            time.sleep(max(0.0, due_s - time.perf_counter()))
+            now_s = time.perf_counter()
+            self.intervals_ms.append((now_s - last_s) * 1000)
+            last_s = now_s
+
+
+def _beats(venue: Venue, where: Address, data: Path, seconds: float) -> list[float]:
+    """Give the intervals between beats as they arrive."""
+    known = credentials_of(read_credentials(data), f"post-{POST}")
+    topic = Topics.of(venue.id, simulated=venue.simulated).name("beat")
+    bare = Bare(where.host, where.port, f"post-{POST}.soak", [(topic, 0)], known)
+    intervals, last_s, ends_s = [], 0.0, time.perf_counter() + seconds
+    while time.perf_counter() < ends_s:
+        for _ in bare.receive():
+            now_s = time.perf_counter()
+            if last_s:
+                intervals.append((now_s - last_s) * 1000)
+            last_s = now_s
+    bare.close()
+    return intervals
+
+
+async def minutes(
+    venue_file: Path, count: float, *, busy: bool
+) -> tuple[list[tuple[str, ...]], list[tuple[str, ...]]]:
+    """Run for so long; give the rows of the beat and of the processes' memory."""
+    venue = load(venue_file)
+    with tempfile.TemporaryDirectory() as folder, socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        where, data = Address("127.0.0.1", probe.getsockname()[1]), Path(folder)
+        probe.close()
+        wanted = Wanted(
+            venue=venue_file, data=data, broker=where, embedded=Embedded.MOSQUITTO, headless=True,
+            picture=None, film=None, incidents="0", seed=1,
+        )  # fmt: skip
+        prepare(data)
+        async with Supervisor(recipes(wanted)):
+            before = _memory()
+            metronome = Metronome()
+            with _occupied(wanted=busy):
+                metronome.start()
+                beats = await asyncio.to_thread(_beats, venue, where, data, count * 60)
+                metronome.over.set()
+            after = _memory()
+    rows = [_intervals("beat", beats), _intervals("floor: a bare loop", metronome.intervals_ms)]
+    return rows, [(name, f"{before[name]:.1f}", f"{after.get(name, 0):.1f}") for name in before]
+
+
+def _memory() -> dict[str, float]:
+    """Give the memory of our children, by what they run."""
+    found = {}
+    for path in Path("/proc").glob("[0-9]*/cmdline"):
+        try:
+            words = path.read_text(encoding="utf-8").split("\0")
+            parent = int((path.parent / "stat").read_text(encoding="utf-8").rpartition(")")[2].split()[1])
+        except (OSError, IndexError, ValueError):
+            continue
+        if parent == os.getpid() and "signals.cli" in words:
+            found[words[words.index("signals.cli") + 1]] = resident_mb(path.parent.name)
+    return found
+
+
+def _intervals(name: str, took: list[float]) -> tuple[str, ...]:
+    cut = statistics.quantiles(took, n=1000)
+    kept = verdict(cut[998] - PERIOD_MS <= WITHIN_MS)
+    return (
+        name,
+        str(len(took)),
+        *(f"{ms:.2f}" for ms in (cut[0], statistics.median(took), cut[998], max(took))),
+        kept,
+    )
+
+
+def main() -> None:
+    """Soak and print."""
+    parser = argparse.ArgumentParser(description="Let hours pass, and see what they do.")
+    parser.add_argument("--hours", type=int, default=24, help="of virtual time; 0 leaves it out")
+    parser.add_argument("--minutes", type=float, default=60, help="of real time; 0 leaves it out")
+    parser.add_argument("--busy", action="store_true", help="occupy every processor in the real part")
+    parser.add_argument("--venue", type=Path, default=DEFAULT_VENUE)
+    options = parser.parse_args()
+    say_where()
+    logging.disable()
+    if options.minutes:
+        beat, memory = asyncio.run(minutes(options.venue.resolve(), options.minutes, busy=options.busy))
+        heads = ("ms between", "n", "p0.1", "median", "p99.9", "max", f"p99.9 ≤ {PERIOD_MS + WITHIN_MS:g}")
+        show(
+            f"{options.minutes:g} real minutes{', every processor occupied' if options.busy else ''}",
+            heads,
+            beat,
+        )
+        show("Memory", ("MB resident", "before", "after"), memory)
+    if options.hours:
+        with asyncio.Runner(loop_factory=async_solipsism.EventLoop) as runner:
+            rows = runner.run(hours(load(options.venue), options.hours))
+        show(f"{options.hours} hours of venue time", ("", "MB resident", "record MB"), rows)
+
+
+if __name__ == "__main__":
+    main()
