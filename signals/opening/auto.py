@@ -13,6 +13,8 @@ import uuid
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
+import msgspec
+
 from signals.clock import utc_ms
 from signals.errors import Unusable
 from signals.mqtt.contract import Inject
@@ -87,7 +89,9 @@ class Auto:
         async with floor_of(self._venue, self._make_link, post=self._post, device="auto") as floor:
             if against := against_beginning(floor.state) or await self._settled(floor):
                 return against
-            scripts = [script for script in scripts_of(self._venue, self._base(floor)) if self._only(script)]
+            away = {name for name, head in floor.state.heads.items() if head.health == "out-of-service"}
+            every = (_without(script, away) for script in scripts_of(self._venue, self._base(floor)))
+            scripts = [script for script in every if self._only(script)]
             self._of = sum(len(script.causes) for script in scripts)
             home: Sentences = ()
             for script in scripts:
@@ -177,6 +181,17 @@ class Auto:
         for inject, node in _mending(script, self._venue):
             await floor.ears.inject(node, inject)
         return await go_home(floor)
+
+
+def _without(script: Script, away: set[str]) -> Script:
+    """Leave out the cells of heads that are out of service: nothing is due of them."""
+    if not away:
+        return script
+    causes = (
+        msgspec.structs.replace(cause, cells={k: v for k, v in cause.cells.items() if k not in away})
+        for cause in script.causes
+    )
+    return msgspec.structs.replace(script, causes=tuple(causes))
 
 
 def _cell(cause: Cause, head: str, step: StepResult) -> CellFound:

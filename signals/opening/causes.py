@@ -26,8 +26,8 @@ STEADY_BEATS = 2
 """What silence brings about is looked at with every beat; the last one heard may be a beat old."""
 BACK_MS = 3_000
 """A node that has power again boots, connects, and is addressed within so long (typical, no source)."""
-RECONNECTED_MS = 5_000
-"""The same for everybody, after the broker was gone."""
+RECONNECTED_MS = RESTARTED_MS
+"""The same for everybody after the broker was gone, its own start included."""
 TRIPPED_MS = round(1000 * RED_MISSING_S)
 
 Does = dict[str, Any]

@@ -20,12 +20,17 @@ from signals.cli.options import (
     wrong,
 )
 from signals.cli.output import FELL_SHORT, HELD, console, print_json
+from signals.opening.records import compare_, list_, search_, show
 from signals.opening.running import Asked, Ran, auto, line_of, walk
 from signals.venue import load
 from signals.venue.model import Venue
 from signals.words import Verdict
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None)
+app.command("list")(list_)
+app.command("show")(show)
+app.command("search")(search_)
+app.command("compare")(compare_)
 
 
 @app.callback(invoke_without_command=True)

@@ -33,7 +33,9 @@ class Pressed(Task):
         self._came: list[tuple[float, str, InputState]] = []
         self._due_s: float | None = None
         played = site.played()
-        self._due = played.shown(played.after("input-active", input=row.place))
+        due = played.shown(played.after("input-active", input=row.place))
+        served = {name for name, head in site.floor.state.heads.items() if head.health != "out-of-service"}
+        self._due = {head: aspect for head, aspect in due.items() if head in served}
         self._reported = {name: report.state for name, report in site.floor.ears.inputs.items()}
         self._ignore = site.floor.ears.listen(self._look)
 

@@ -40,8 +40,23 @@ class Look(Task):
         return random.Random(self.site.run + self.row.id).choice(numbers)  # noqa: S311 - no secret
 
     async def begin(self) -> Question | Found | Standstill:
-        """Light it; ask nobody where the head says that it does something else, or proves what it does."""
-        lit = await self.site.lights.show(self._head, self._aspect, **self._alone)
+        """Light it; ask nobody where the head says that it does something else, or proves what it does.
+
+        A head with sensors is first lit lamp by lamp: a wrong lamp under an aspect would trip the monitor.
+        """
+        gently = {"lamp": self._lamp} if self._lamp and self._sensored and not self._number else self._alone
+        came = await self._light(gently)
+        if gently != self._alone and isinstance(came, Found) and came.outcome == "passed":
+            came = await self._light(self._alone)
+        return came
+
+    @property
+    def _sensored(self) -> bool:
+        shown = self.site.floor.ears.shown(self._head.id)
+        return shown is not None and shown.proven is not None
+
+    async def _light(self, how: dict[str, Any]) -> Question | Found | Standstill:
+        lit = await self.site.lights.show(self._head, self._aspect, **how)
         if isinstance(lit, tuple):
             return Standstill(lit)
         self._lit = lit

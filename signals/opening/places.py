@@ -48,6 +48,6 @@ def cut_today(venue: Venue, signed: Iterable[Sheet]) -> str:
     for sheet in signed:
         for id_, tries in sheet.tries.items():
             head, _, rest = id_.partition("/")
-            if rest.startswith(Kind.CUT) and tries.left.outcome in ("passed", "failed"):
+            if rest == Kind.CUT and tries.left.outcome in ("passed", "failed"):
                 last[head] = max(last.get(head, ""), sheet.day)
     return min((head.id for head in in_track_order(venue)), key=lambda head: last.get(head, ""))

@@ -1,9 +1,10 @@
 """The rows of the opening check: what a venue file says is to be seen, in the order it is walked.
 
 Head by head around the track from the start line: each lamp lit alone, each other aspect, dark, what is
-looked at on a head; then call boxes and contacts, what is looked at once, and kart by kart: which one
-answers, each limit, what is looked at. A row's `mark` is a digest of whatever in the venue file it
-depends on: a changed file asks for the touched rows again and leaves the others.
+looked at on a head; then what is looked at once, and kart by kart: which one answers, each limit, what is
+looked at. Last come boxes and contacts, and the head that is cut off today: they light red and yellow
+everywhere, so every lamp must have been seen before. A row's `mark` is a digest of whatever in the venue
+file it depends on: a changed file asks for the touched rows again and leaves the others.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from msgspec import Struct
 
 from signals.venue.approach import track_of
 from signals.venue.model import CheckItem, Head, Kart, Venue
+from signals.venue.wires import Wire
 from signals.words import Aspect
 
 Effect = Literal["blocks", "restricts", "notes"]
@@ -59,9 +61,9 @@ def rows_of(venue: Venue, *, cut: str | None = None, run: str = "") -> tuple[Row
     red first says red without looking.
     """
     dice = random.Random(run)  # noqa: S311 - an order nobody can guess by habit, no secret
-    heads = (row for head in in_track_order(venue) for row in _of_head(venue, head, dice, cut=head.id == cut))
+    heads = (row for head in in_track_order(venue) for row in _of_head(venue, head, dice))
     once = (_item(item, TRACK) for item in venue.check_items if item.each == "venue")
-    return (*heads, *_inputs(venue), *once, *_karts(venue, dice))
+    return (*heads, *once, *_karts(venue, dice), *_inputs(venue), *_cut(venue, cut))
 
 
 def in_track_order(venue: Venue) -> list[Head]:
@@ -112,16 +114,19 @@ def mark_of(*parts: Any) -> str:
 
 def head_mark(venue: Venue, head: Head) -> str:
     """Digest what a head's rows depend on: the head, its wires, the flash, what it falls to."""
-    wires = [
-        msgspec.structs.replace(wire, row=0, tested_on=None) for wire in venue.wires if wire.place == head.id
-    ]
     node = next(node for node in venue.nodes if node.id == head.node)
     choices = venue.choices
     flash = (choices.flash_period_ms, choices.flash_lit_ms, choices.fail_aspect[head.role])
-    return mark_of(head, wires, flash, node.lease_ms, node.simulated)
+    return mark_of(head, _wires(venue, head.id), flash, node.lease_ms, node.simulated)
 
 
-def _of_head(venue: Venue, head: Head, dice: random.Random, *, cut: bool) -> Iterator[Row]:
+def _wires(venue: Venue, place: str) -> list[Wire]:
+    """Give a place's wires, without what says nothing of how it is wired."""
+    own = (wire for wire in venue.wires if wire.place == place)
+    return [msgspec.structs.replace(wire, row=0, tested_on=None) for wire in own]
+
+
+def _of_head(venue: Venue, head: Head, dice: random.Random) -> Iterator[Row]:
     mark = head_mark(venue, head)
 
     def row(kind: Kind, what: str) -> Row:
@@ -134,13 +139,19 @@ def _of_head(venue: Venue, head: Head, dice: random.Random, *, cut: bool) -> Ite
     dice.shuffle(shows)
     yield from (*lamps, *shows, row(Kind.SHOWS, Aspect.DARK))
     yield from (_item(item, head.id) for item in venue.check_items if item.each == "head")
-    if cut:
-        yield row(Kind.CUT, venue.choices.fail_aspect[head.role])
+
+
+def _cut(venue: Venue, cut: str | None) -> Iterator[Row]:
+    for head in venue.heads:
+        if head.id == cut:
+            what = venue.choices.fail_aspect[head.role]
+            mark = head_mark(venue, head)
+            yield Row(id=f"{head.id}/{Kind.CUT}", kind=Kind.CUT, place=head.id, what=what, mark=mark)
 
 
 def _inputs(venue: Venue) -> Iterator[Row]:
     for each in venue.inputs:
-        mark = mark_of(each, [wire for wire in venue.wires if wire.place == each.id])
+        mark = mark_of(each, _wires(venue, each.id))
         yield Row(id=f"{each.id}/pressed", kind=Kind.INPUT, place=each.id, what=each.kind, mark=mark)
 
 

@@ -107,6 +107,7 @@ async def _walking(asked: Asked) -> AsyncIterator[tuple[Walk, Floor]]:
                         entries=entries,
                         causes=marks_of(asked.venue),
                         eyes=asked.eyes,
+                        threaded=True,
                     ),
                     floor,
                 )

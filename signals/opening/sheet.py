@@ -164,6 +164,9 @@ class Sheet(Struct, frozen=True, kw_only=True):
     cut: str | None
     rows: tuple[Row, ...]
     devices: dict[str, Device]
+    line_m: tuple[tuple[float, float], ...] = ()
+    """The track's line, and where heads stand: for the printed map."""
+    spots_m: dict[str, tuple[float, float]] = field(default_factory=dict)
     tries: dict[str, Tries] = field(default_factory=dict)
     causes: dict[str, CauseFound] = field(default_factory=dict)
     measures: tuple[Measure, ...] = ()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 from signals.opening.floor import Floor
@@ -80,7 +80,7 @@ class Task(ABC):
         )
 
 
-def listed(names: tuple[str, ...] | list[str]) -> str:
+def listed(names: Iterable[str]) -> str:
     """List names for a sentence; of none, "nothing"."""
-    *first, last = names or ["nothing"]
+    *first, last = list(names) or ["nothing"]
     return f"{', '.join(first)} and {last}" if first else last

@@ -73,14 +73,20 @@ class Terminal:
     async def _ask_all(self) -> None:
         while (step := await self.walk.ask()) is not None:
             if isinstance(step, Standstill):
-                self._refused("The walk stands still", step.sentences)
-                await self._answer("Enter: go on · q: end here ", "q")
+                await self._stand_still(step.sentences)
                 continue
             came: Question | Found | Standstill | None = step
             while isinstance(came, Question):
                 came = await self._put(came)
             if isinstance(came, Standstill):
-                self._refused("The walk stands still", came.sentences)
+                await self._stand_still(came.sentences)
+
+    async def _stand_still(self, sentences: Sentences) -> None:
+        """Say why nothing can be asked; equipment's yellow and red can be lifted from here."""
+        self._refused("The walk stands still", sentences)
+        typed = await self._answer("Enter go on · f looked: lift what equipment placed · q end here > ", "fq")
+        if typed == "f" and (against := await self.walk.lift()):
+            self._refused("It stays", against)
 
     async def _put(self, question: Question) -> Question | Found | Standstill | None:
         """Put a question; gives what came, None where the row is asked again or later."""
@@ -264,6 +270,8 @@ class Terminal:
             tries = self.walk.sheet.tries.get(row)
             why = f": {tries.left.observed}; expected {tries.left.expected}" if tries else ""
             self.to.print(f"✗ {row}{why}", markup=False)
+        if waiting := self.walk.waiting():
+            self.to.print(f"{len(waiting)} rows wait until the lamps that failed are mended.")
         if judged.restriction:
             self.to.print(f"In force: {judged.restriction}", markup=False)
         possible = " or ".join(VERDICTS[verdict] for verdict in judged.may)

@@ -10,29 +10,27 @@ twice but what failed and is asked again (`again`), and what the venue file has 
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Callable, Iterable
-from importlib.metadata import version
 from pathlib import Path
 
 import msgspec
 
 from signals.clock import utc_ms
-from signals.controller.day import day_end_after, day_of
 from signals.opening.auto import Auto
 from signals.opening.auto import Tell as TellCause
-from signals.opening.book import Book, digest_of
+from signals.opening.beginning import begin
+from signals.opening.book import Book
 from signals.opening.contacts import CutOff, Pressed
 from signals.opening.entries import Entries
 from signals.opening.floor import Floor, Sentences
+from signals.opening.home import lift_equipments
 from signals.opening.items import Item
 from signals.opening.judgement import Judgement, judge, spared
 from signals.opening.karts import Answers, Limit
 from signals.opening.lights import Lights
 from signals.opening.looks import Look
 from signals.opening.measures import call_back, call_for
-from signals.opening.places import cut_today, devices_of
-from signals.opening.rows import Kind, Row, rows_of
+from signals.opening.rows import Kind, Row
 from signals.opening.sheet import (
     Found,
     Measure,
@@ -40,16 +38,16 @@ from signals.opening.sheet import (
     Question,
     Said,
     Sheet,
-    Signature,
     Standstill,
     Tries,
 )
-from signals.opening.task import Site, Task
-from signals.opening.uptime import moved, stamp
+from signals.opening.signing import fields_of, file, signature_of
+from signals.opening.task import Site, Task, listed
+from signals.opening.uptime import stamp
 from signals.part import MakeLink
 from signals.sequence.player import Processes
 from signals.venue.model import Venue
-from signals.words import Phase, Verdict, Word
+from signals.words import Aspect, Phase, Verdict, Word
 
 TASKS: dict[Kind, type[Task]] = {
     Kind.LAMP: Look,
@@ -69,6 +67,9 @@ NEEDS: dict[Kind, Phase] = {
     Kind.INPUT: Phase.CLOSED,
 }
 """The phase a kind of row is walked in; what is only looked at needs none."""
+LIT_EVERYWHERE = frozenset({Kind.INPUT, Kind.CUT})
+"""Kinds that light red and yellow on every head: asked once no lamp is known to be wrong."""
+LAMPS = frozenset({Kind.LAMP, Kind.SHOWS})
 MEANWHILE = "The lamps were taken back meanwhile, so the answer counts for nothing; go on to be asked again."
 
 
@@ -89,6 +90,7 @@ class Walk:
         eyes: ask a person even where sensors see everything.
         tell: called with every row's finding, asked or not.
         now_ms: the machine's clock, UTC ms.
+        threaded: print beside the loop, which takes a second: for real time only.
 
     """
 
@@ -104,6 +106,7 @@ class Walk:
         eyes: bool = False,
         tell: Callable[[Found], None] = _nothing,
         now_ms: Callable[[], int] = utc_ms,
+        threaded: bool = False,
     ) -> None:
         self.by = by
         self.book = book
@@ -114,6 +117,7 @@ class Walk:
         self._eyes = eyes
         self.tell = tell
         self._now_ms = now_ms
+        self._threaded = threaded
         self._sheet: Sheet | None = None
         self._task: Task | None = None
         self._site: Site | None = None
@@ -142,7 +146,12 @@ class Walk:
 
     def take_up(self) -> None:
         """Take up today's sheet without the lamps: to run causes, to put something in force, to sign."""
-        self._keep(self._taken_up())
+        now_ms = self._now_ms()
+        begun = begin(self._venue, self._floor, self.book, by=self.by, now_ms=now_ms, causes=self._causes)
+        self._keep(begun.sheet)
+        what = "begun" if begun.fresh else "resumed"
+        sheet = begun.sheet
+        self._write(what, run=sheet.run, by=self.by, digest=sheet.digest, reopened=sheet.reopened)
         self._site = Site(
             venue=self._venue,
             floor=self._floor,
@@ -158,58 +167,6 @@ class Walk:
         await self._end_task()
         if self._floor.state.phase is Phase.TEST:
             await self._floor.call(Word.GIVE_BACK)
-
-    def _taken_up(self) -> Sheet:
-        """Give the sheet to go on with: today's, with the touched rows open again, or a fresh one."""
-        now_ms = self._now_ms()
-        kept, day = self.book.sheet(), day_of(self._venue.operating, now_ms)
-        stale = kept is None or kept.day != day or kept.venue != self._venue.id
-        if kept is None or stale or moved(kept.clock, stamp(now_ms)):
-            fresh = self._fresh(day, now_ms)
-            self._write("begun", run=fresh.run, by=self.by, digest=fresh.digest)
-            return fresh
-        taken = self._renewed(kept, now_ms) if kept.digest != self._venue.digest or kept.signed else kept
-        self._write("resumed", run=taken.run, by=self.by, digest=taken.digest, reopened=taken.reopened)
-        return taken
-
-    def _fresh(self, day: str, now_ms: int) -> Sheet:
-        run = f"{day}-{secrets.token_hex(2)}"
-        cut = cut_today(self._venue, self.book.signed())
-        return Sheet(
-            run=run,
-            version=version("kerblight"),
-            venue=self._venue.id,
-            name=self._venue.name,
-            digest=self._venue.digest,
-            simulated=self._venue.simulated,
-            timezone=self._venue.operating.timezone,
-            day=day,
-            post=self._floor.caller.post,
-            by=self.by,
-            began_at=now_ms,
-            clock=stamp(now_ms),
-            cut=cut,
-            rows=rows_of(self._venue, cut=cut, run=run),
-            devices=devices_of(self._venue, self._floor.ears),
-        )
-
-    def _renewed(self, kept: Sheet, now_ms: int) -> Sheet:
-        """Carry over what still counts: rows of the same mark; a signed walk goes on under a new name."""
-        fresh = self._fresh(kept.day, now_ms)
-        cut = kept.cut if kept.cut in {head.id for head in self._venue.heads} else fresh.cut
-        rows = rows_of(self._venue, cut=cut, run=fresh.run)
-        marks = {row.id: row.mark for row in kept.rows}
-        same = {row.id for row in rows if marks.get(row.id) == row.mark}
-        places = {row.place for row in rows}
-        return msgspec.structs.replace(
-            fresh,
-            cut=cut,
-            rows=rows,
-            tries={id_: tries for id_, tries in kept.tries.items() if id_ in same},
-            causes={id_: c for id_, c in kept.causes.items() if self._causes.get(id_) == c.mark},
-            measures=tuple(m for m in kept.measures if m.place in places),
-            reopened=tuple(sorted(id_ for id_ in kept.tries if id_ not in same)),
-        )
 
     # --- asking and saying
 
@@ -288,6 +245,29 @@ class Walk:
         self._write("again", run=self.sheet.run, by=self.by, rows=chosen)
         return chosen
 
+    def wrong_lamps(self) -> tuple[str, ...]:
+        """Name the lamp rows that failed on heads in service: what the monitor would trip on."""
+        away = spared(self.sheet.measures)
+        failed = {id_ for id_, tries in self.sheet.tries.items() if tries.left.outcome == "failed"}
+        rows = self.sheet.rows
+        return tuple(r.id for r in rows if r.id in failed and r.kind in LAMPS and r.place not in away)
+
+    def waiting(self) -> frozenset[str]:
+        """Name the open rows that cannot be right while a lamp is wrong: they are asked once it is mended."""
+        wrong = self.wrong_lamps()
+        lamps = {(row.place, row.what) for row in map(self.sheet.row, wrong) if row.kind is Kind.LAMP}
+        return frozenset(row.id for row in self._open() if wrong and self._waits(row, lamps))
+
+    def _waits(self, row: Row, lamps: set[tuple[str, str]]) -> bool:
+        if row.kind is not Kind.SHOWS or row.id in self.sheet.retest:
+            return row.kind in LIT_EVERYWHERE
+        head = self._on_site().head(row.place)
+        return any((head.id, lamp) in lamps for lamp in head.aspects.get(Aspect(row.what), ()))
+
+    async def lift(self) -> Sentences:
+        """Lift the yellow and red that equipment placed: whoever walks stands there and has looked."""
+        return await lift_equipments(self._floor)
+
     async def try_causes(
         self, make_link: MakeLink, *, processes: Processes | None = None, tell: TellCause | None = None
     ) -> Sentences:
@@ -295,6 +275,9 @@ class Walk:
 
         `make_link` must make the links of the first supervisor's post and of the instructor.
         """
+        if wrong := self.wrong_lamps():
+            right = "repair it and test it again, or take its head out of service"
+            return (f"{listed(wrong)} failed: {right}. A wrong lamp would trip the conflict monitor.",)
         await self.rest()
         supervisor = next(post.id for post in self._venue.posts if post.supervisor)
         auto = Auto(
@@ -360,35 +343,14 @@ class Walk:
         judged = self.judgement()
         if judged.against[verdict]:
             return judged.against[verdict]
-        signature = self._signature(verdict, judged, by.strip(), witness.strip(), note)
-        if against := await self._called(signature):
-            return against
-        return self._filed(signature)
-
-    def _signature(self, verdict: Verdict, judged: Judgement, by: str, witness: str, note: str) -> Signature:
-        now_ms = self._now_ms()
-        return Signature(
-            verdict=verdict,
-            restriction=judged.restriction if verdict is Verdict.OPEN_RESTRICTED else "",
-            by=by,
-            witness=witness,
-            at=now_ms,
-            until=day_end_after(self._venue.operating, now_ms),
-            note=note,
+        signature = signature_of(
+            verdict, judged, self._venue.operating, self._now_ms(), by=by, witness=witness, note=note
         )
-
-    async def _called(self, signature: Signature) -> Sentences:
-        """Tell the controller; what it says of missing rows it takes from the walk."""
-        fields = {"verdict": signature.verdict, "until": signature.until, "by": signature.by}
-        fields |= {"checked": True} if signature.verdict is not Verdict.DO_NOT_OPEN else {}
-        fields |= {"reason": signature.restriction} if signature.restriction else {}
-        return await self._floor.call(Word.VERDICT, **fields)
-
-    def _filed(self, signature: Signature) -> Path:
-        signed = msgspec.structs.replace(self.sheet, signed=signature)
-        self._keep(signed)
-        path = self.book.file(self.sheet)
-        self._write("signed", run=signed.run, **msgspec.structs.asdict(signature), record=digest_of(path))
+        if against := await self._floor.call(Word.VERDICT, **fields_of(signature)):
+            return against
+        self._keep(msgspec.structs.replace(self.sheet, signed=signature))
+        path, digest = await file(self.book, self.sheet, threaded=self._threaded)
+        self._write("signed", run=self.sheet.run, signature=signature, record=digest)
         return path
 
     # --- inside
@@ -409,7 +371,9 @@ class Walk:
     def _next(self) -> Row | None:
         """Give the next row: in order, those put off at the end."""
         put_off = {id_: place for place, id_ in enumerate(self.sheet.later)}
-        return min(self._open(), key=lambda row: put_off.get(row.id, -1), default=None)
+        waiting = self.waiting()
+        able = (row for row in self._open() if row.id not in waiting)
+        return min(able, key=lambda row: put_off.get(row.id, -1), default=None)
 
     def _numbered(self, question: Question) -> Question:
         of = len(self.sheet.rows)

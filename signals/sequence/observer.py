@@ -159,7 +159,7 @@ class Observer:
 
 
 def _light(shown: Shown) -> tuple[object, ...]:
-    return shown.aspect, shown.driven, shown.proven
+    return shown.aspect, None if shown.proven is None else frozenset(shown.proven)
 
 
 def _fresh(heard: tuple[float, M] | None, lease_ms: int) -> M | None:

@@ -154,7 +154,8 @@ class Tester:
             self._device(question.place).unreachable = ""
             await asyncio.sleep(3)
             return Said()
-        make, brk = (f"{question.place.upper()}-{which}" for which in "MB")
+        own = {wire.aspect: wire.ref for wire in self.town.venue.wires if wire.place == question.place}
+        make, brk = own["make"], own["break"]
         device = self.town.devices[make]
         device.contacts |= {make: 1, brk: 0}
         await asyncio.sleep(1)
