@@ -13,8 +13,11 @@ from sim.ground import Ground
 from sim.scene import STEP_S, Kart, Scene, Trouble
 
 BRAKE_MPS2 = 5.0
-SIDE_MPS, SWERVE_MPS = 1.4, 3.0
-"""How fast a kart rolls to the edge, and how fast one that cuts a corner leaves the road."""
+ROLLS_MPS2, ROLLS_MPS = 3.0, 1.4
+"""How hard a driver brakes who lets his kart roll out, and how fast it rolls until it is at the edge."""
+AIMS_PER_M, EDGE_RAD, SWERVE_RAD, STEERS_RAD_S = 0.5, 0.3, 0.55, 1.5
+"""How far a kart steers for a metre it is off its way; at most, to the edge and across a corner; how fast."""
+AT_EDGE_M = 0.25
 PUSH_MPS = 1.2
 WRONG_WAY_MPS = 2.0
 SHORTCUT_MPS, SHORTCUT_M, SHORTCUT_BACK_S = 6.0, 3.0, 2.0
@@ -30,6 +33,8 @@ TURNED_DEG = {
     Trouble.WRONG_WAY: 180.0,
     Trouble.OVERTURNED: 80.0,
 }
+ROLLS_OUT = frozenset({Trouble.STALL, Trouble.SMOKE, Trouble.HAND_RAISED, Trouble.DRIVER_OUT, Trouble.TEARS})
+"""Trouble in which a driver still steers: the kart rolls to the nearer edge."""
 GOAL_MPS = {
     Trouble.PUSHED: PUSH_MPS,
     Trouble.WRONG_WAY: -WRONG_WAY_MPS,
@@ -41,9 +46,13 @@ def course(ground: Ground, scene: Scene, kart: Kart) -> Kart:
     """Give a kart in trouble one step later: rolled out at the edge, pushed, or gone the wrong way."""
     left_s = kart.until_s - scene.time_s
     goal_mps, turn_deg = GOAL_MPS.get(kart.trouble, 0.0), TURNED_DEG.get(kart.trouble, 0.0)
-    aside_m, aside_mps, hard_mps2 = _edge_m(ground, kart), SIDE_MPS, BRAKE_MPS2
-    if kart.trouble is Trouble.SHORTCUT:
-        aside_m, aside_mps = _cut_m(ground, kart, left_s), SWERVE_MPS
+    aside_m, most_rad, hard_mps2 = _edge_m(ground, kart), EDGE_RAD, BRAKE_MPS2
+    if kart.trouble in ROLLS_OUT:
+        hard_mps2 = ROLLS_MPS2
+        if abs(aside_m - kart.left_m) > AT_EDGE_M:
+            goal_mps = min(ROLLS_MPS, kart.v_mps)
+    elif kart.trouble is Trouble.SHORTCUT:
+        aside_m, most_rad = _cut_m(ground, kart, left_s), SWERVE_RAD
     elif kart.trouble is Trouble.CONTACT:
         ahead = _runs_into(ground, scene, kart)
         if ahead is None:
@@ -54,12 +63,14 @@ def course(ground: Ground, scene: Scene, kart: Kart) -> Kart:
         turn_deg = 0.0
     hard = hard_mps2 * STEP_S
     v = kart.v_mps + min(max(goal_mps - kart.v_mps, -hard), hard)
+    aims_rad = min(max(AIMS_PER_M * (aside_m - kart.left_m), -most_rad), most_rad)
+    course_rad = _slide(kart.course_rad, math.copysign(1.0, v) * aims_rad, STEERS_RAD_S)
     return replace(
         kart,
         v_mps=v,
-        at_m=(kart.at_m + v * STEP_S) % ground.track.length_m,
-        left_m=_slide(kart.left_m, aside_m, min(aside_mps, abs(v))),
-        course_rad=0.0,
+        at_m=(kart.at_m + v * math.cos(course_rad) * STEP_S) % ground.track.length_m,
+        left_m=kart.left_m + v * math.sin(course_rad) * STEP_S,
+        course_rad=course_rad if v else kart.course_rad,
         turned_deg=_slide(kart.turned_deg, turn_deg, TURN_DEG_S if turn_deg else BACK_DEG_S),
         throttle=0.0,
         brake=1.0 if abs(v) < abs(kart.v_mps) else 0.0,
@@ -78,7 +89,7 @@ def _runs_into(ground: Ground, scene: Scene, kart: Kart) -> Kart | None:
 
 
 def _edge_m(ground: Ground, kart: Kart) -> float:
-    return ground.edge_m if kart.number % 2 else -ground.edge_m
+    return math.copysign(ground.edge_m, kart.left_m)
 
 
 def _cut_m(ground: Ground, kart: Kart, left_s: float) -> float:

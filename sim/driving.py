@@ -14,7 +14,7 @@ width they are, and a line once taken is kept for a while.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from msgspec.structs import replace
 
@@ -35,6 +35,8 @@ WORTH_MPS2, HOME_MPS2 = 0.5, 0.3
 """What another line must promise more; and the racing line's advantage."""
 KEEPS_S = 1.6
 """How long a line is kept: the hysteresis."""
+SHUNS_M = 25.0
+"""A line on which something stands so near ahead is left at once, and not taken."""
 POLITE_MPS2, CLOSE_M = 1.5, 0.5
 """How hard somebody behind may have to brake for a kart that takes a line; nearer he is in the way."""
 ROOM_M, LANE_ROOM_M, SIDE_ROOM_M = 0.25, 0.4, 0.45
@@ -61,7 +63,7 @@ PRESSES_MPS = 1.0
 GRID_HALF_M = 0.9
 """How far from the middle drivers leave the grid: between the karts that stay."""
 STANDS_MPS = 0.1
-STEER_M, STEER_S, STEER_CLIP_M = 3.5, 0.75, 1.0
+STEER_M, STEER_S, STEER_CLIP_M, TIGHT_M = 3.5, 0.75, 1.0, 2.0
 NEAR_M, FAR_M = 0.4, 1.8
 """A driver nearer to his line follows its bends, one farther off those of the road; between, some of both."""
 GRIP_ASKED = 0.93
@@ -90,6 +92,11 @@ class Outlook:
     """The acceleration that whoever is ahead on each line leaves."""
     free: list[bool]
     """Whether each line can be taken: nobody beside or close behind on it."""
+    blocked: list[bool] = field(default_factory=lambda: [False] * 3)
+    """Whether something stands on each line not far ahead."""
+    stands: int | None = None
+    """The path's sample where the nearest such thing stands."""
+    stands_m: float = math.inf
     here: float = math.inf
     """The acceleration that whoever is ahead of him where he is leaves."""
     anywhere: float = math.inf
@@ -150,6 +157,12 @@ def _ahead(ground: Ground, kart: Kart, other: Other, gap_m: float, outlook: Outl
             and abs(line.lefts[other.sample] - other.left_m) < wide_m + LANE_ROOM_M
         ):
             outlook.lanes[lane] = leaves
+    if other.stands and gap_m < SHUNS_M:
+        if gap_m < outlook.stands_m:
+            outlook.stands, outlook.stands_m = other.sample, gap_m
+        for lane, line in enumerate(ground.lanes):
+            if abs(line.lefts[other.sample] - other.left_m) < wide_m + LANE_ROOM_M:
+                outlook.blocked[lane], outlook.free[lane] = True, False
     aside_m = abs(other.left_m - kart.left_m)
     if aside_m < wide_m + ROOM_M:
         outlook.here = min(outlook.here, leaves)
@@ -251,6 +264,8 @@ def _lane(ground: Ground, scene: Scene, kart: Kart, outlook: Outlook, wishes: li
         return _if_free(mind.lane, ground.pit_side, outlook)
     if kart.gives_way_until_s > now_s:
         return _if_free(mind.lane, Lane.RIGHT, outlook)
+    if outlook.stands is not None:
+        return _way_past(ground, kart, outlook, outlook.stands)
     if now_s - mind.lane_s < KEEPS_S:
         return mind.lane
     gains = [min(wish, leaves) for wish, leaves in zip(wishes, outlook.lanes, strict=True)]
@@ -258,6 +273,15 @@ def _lane(ground: Ground, scene: Scene, kart: Kart, outlook: Outlook, wishes: li
     best = max(range(3), key=gains.__getitem__)
     worth = gains[mind.lane] + (WORTH_MPS2 if best != Lane.RACING else 0.0)
     return _if_free(mind.lane, best, outlook) if gains[best] > worth else mind.lane
+
+
+def _way_past(ground: Ground, kart: Kart, outlook: Outlook, there: int) -> int:
+    """Keep to a line that leads past what stands ahead; from one that does not, take the nearest at once."""
+    lane = kart.mind.lane
+    free = [each for each in range(3) if outlook.free[each]]
+    if not outlook.blocked[lane] or not free:
+        return lane
+    return min(free, key=lambda each: abs(ground.lanes[each].lefts[there] - kart.left_m))
 
 
 def _if_free(lane: int, wanted: int, outlook: Outlook) -> int:
@@ -294,7 +318,7 @@ def steer(ground: Ground, kart: Kart, line: Line, sample: int, grip: float) -> t
     if along < 1.0:
         road = (ground.pit_lane if kart.on_pit_lane else ground.road).bends[sample]
         bend += (1.0 - along) * road / max(0.3, 1.0 - road * kart.left_m)
-    reach_m = max(STEER_M, STEER_S * v)
+    reach_m = max(min(STEER_M, TIGHT_M + 0.5 * v), STEER_S * v)
     off_m = min(max(off_m, -STEER_CLIP_M), STEER_CLIP_M)
     turn = bend + 2.0 * (off_m - reach_m * course) / (reach_m * reach_m)
     most = GRIP_ASKED * grip * G_MPS2 / max(v * v, 0.1)

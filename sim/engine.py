@@ -13,6 +13,7 @@ from msgspec.structs import replace
 
 from signals.words import Aspect
 from sim import astray, troubles
+from sim.backing import back_off
 from sim.driving import LANE_HALF_M, LIFTS_MPS2, on_lap, on_pit_lane, pedals, steer
 from sim.ground import Ground
 from sim.heeding import heed
@@ -37,6 +38,10 @@ CREW_NEEDS_M = 4.0
 ROLL_MPS = 4.0
 """How fast a kart that ignores its limit rolls out of the pit."""
 INTRUDES_S = 2.0
+DRIVES_MPS = 1.0
+"""A kart that is slower does not count as driving."""
+STRAIGHTENS_PER_M = 1.0
+"""How tightly a driver steers in reverse for each radian he stands askew."""
 BOOSTS_MPS = 0.05
 """A driver nearer to his limit feels the limiter."""
 SLIP_DEG, SLIP_DEG_S = 20.0, 90.0
@@ -84,7 +89,7 @@ def _advance(ground: Ground, scene: Scene, heard: Heard, kart: Kart, seen: Traff
         return _pit_lane(ground, scene, heard, kart, seen)
     if seen and _has_its_turn(scene, kart):
         kart = heed(ground, scene, heard, kart)
-        kart = replace(kart, mind=on_lap(ground, scene, kart, seen.lap))
+        kart = back_off(ground, now_s, replace(kart, mind=on_lap(ground, scene, kart, seen.lap)), seen.lap)
         if kart.driver.boosts and not kart.boosted and heard.boosts.get(kart.number, 0) > 0:
             kart = _boost(ground, kart, now_s)
     return _lap(ground, kart, _drive(ground, scene, heard, kart))
@@ -128,7 +133,8 @@ def _limit(ground: Ground, heard: Heard, kart: Kart, limit_mps: float, now_s: fl
     cut = now_s < kart.button_until_s or (kart.cut and not kart.limit_mps <= 0.0 < limit_mps)
     if (limit_mps, cap_mps, held, cut) == (kart.limit_mps, kart.cap_mps, kart.held, kart.cut):
         return kart
-    return replace(kart, limit_mps=limit_mps, cap_mps=cap_mps, held=held, cut=cut)
+    still_s = now_s if kart.limit_mps <= 0.0 < limit_mps else kart.still_s
+    return replace(kart, limit_mps=limit_mps, cap_mps=cap_mps, held=held, cut=cut, still_s=still_s)
 
 
 def _boost(ground: Ground, kart: Kart, now_s: float) -> Kart:
@@ -170,18 +176,21 @@ def _drive(ground: Ground, scene: Scene, heard: Heard, kart: Kart) -> Kart:
         v_mps=v,
         throttle=throttle,
         brake=brake,
+        still_s=scene.time_s if v > DRIVES_MPS else kart.still_s,
         turned_deg=_slipped(kart.turned_deg, turn, slides=slides) if slides or kart.turned_deg else 0.0,
     )
 
 
 def _reverse(ground: Ground, kart: Kart) -> Kart:
-    """Drive straight back at walking pace, as long as its control is pressed and its limit lets it."""
+    """Drive back at walking pace, along the road, as long as its control is pressed and its limit lets it."""
     may = kart.reverse and kart.cap_mps > 0.0 and not kart.cut
     v = backed(kart.v_mps, min(ground.reverse_mps, kart.cap_mps), ground.ramp[1], STEP_S) if may else 0.0
     path = ground.track.pit if kart.on_pit_lane else ground.track.lap
     sample = path.sample(kart.at_m)
     place = (kart.left_m, kart.course_rad)
-    ahead, left, course = moved(place, v, 0.0, (path.bends[sample], path.stretches[sample]), STEP_S)
+    most = 1.0 / ground.model.radius_m
+    turn = path.bends[sample] + min(max(kart.course_rad * STRAIGHTENS_PER_M, -most), most)
+    ahead, left, course = moved(place, v, turn, (path.bends[sample], path.stretches[sample]), STEP_S)
     return replace(kart, at_m=kart.at_m + ahead, left_m=left, course_rad=course, v_mps=v, throttle=0.0)
 
 

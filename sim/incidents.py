@@ -14,7 +14,7 @@ from signals.mqtt.contract import Inject
 from signals.words import PIT
 from sim.astray import RUNS_MPS, recovered
 from sim.ground import Ground
-from sim.people import VISIT_S, climbs_out, marshal, nearest_post, needs, visitor
+from sim.people import VISIT_S, marshal, nearest_post, needs, visitor
 from sim.scene import ASIDE, Doing, Item, Kart, Scene, Trouble
 
 SPIN_S = 8.0
@@ -112,15 +112,6 @@ def _contact(ground: Ground, scene: Scene, event: Inject, kart: Kart) -> Happene
     return _change(_change(scene, hits), hit), f"Kart {kart.number} runs into kart {other.number}"
 
 
-def _climbs_out(ground: Ground, scene: Scene, event: Inject, kart: Kart) -> Happened:
-    """Stop at the edge; the driver climbs out and walks off the road."""
-    if not _on_track(kart):
-        return None, f"Kart {kart.number} is in the pit"
-    stops = replace(kart, trouble=Trouble.DRIVER_OUT, until_s=_until(scene, event, math.inf))
-    scene = replace(_change(scene, stops), people=(*scene.people, climbs_out(ground, kart)))
-    return scene, f"Kart {kart.number} stops, its driver climbs out"
-
-
 def _lasts(field: str, default_s: float, said: str, **more: float) -> Callable[..., Happened]:
     """Make an event that lasts for a time, with the driver still driving."""
 
@@ -145,7 +136,7 @@ OF_A_KART: dict[str, Callable[[Ground, Scene, Inject, Kart], Happened]] = {
     "hand-raised": _befalls(Trouble.HAND_RAISED, math.inf, "stops, its driver's hand raised"),
     "wrong-way": _befalls(Trouble.WRONG_WAY, WRONG_WAY_S, "drives the wrong way"),
     "contact": _contact,
-    "driver-out": _climbs_out,
+    "driver-out": _befalls(Trouble.DRIVER_OUT, math.inf, "stops, its driver climbs out"),
     "overturned": _befalls(Trouble.OVERTURNED, math.inf, "lies on its side"),
     "medical": _befalls(Trouble.MEDICAL, math.inf, "rolls out, its driver slumped"),
     "child-in-tears": _befalls(Trouble.TEARS, math.inf, "stops, its driver in tears"),

@@ -39,7 +39,11 @@ HELD = frozenset({Aspect.YELLOW, Aspect.YELLOW_FLASH, Aspect.RED})
 def step(ground: Ground, scene: Scene, heard: Heard) -> Scene:
     """Move everybody on foot by a step; marshals look around twice a second."""
     for person in scene.people:
-        scene = _STEPS[person.who](ground, scene, person)
+        if any(person is each for each in scene.people):  # nobody changed him in this step
+            scene = _STEPS[person.who](ground, scene, person)
+    for kart in scene.karts:
+        if kart.trouble is Trouble.DRIVER_OUT and not kart.v_mps and not _is_out(scene, kart):
+            scene = _with(scene, climbs_out(kart))
     if scene.steps % LOOK_EVERY == 0:
         for post, goal in _wanted(ground, scene, heard):
             scene = _with(scene, marshal(ground, scene, post, goal))
@@ -226,11 +230,12 @@ def _begins(scene: Scene, person: Person, there: Person, goal: Kart | Item) -> S
 
 
 def _call_back(scene: Scene, kart: int) -> Scene:
-    people = tuple(
-        replace(each, doing="back") if each.who == "driver" and each.kart == kart else each
-        for each in scene.people
-    )
+    people = tuple(replace(each, doing="back") if _is_called(each, kart) else each for each in scene.people)
     return replace(scene, people=people)
+
+
+def _is_called(person: Person, kart: int) -> bool:
+    return person.who == "driver" and person.kart == kart and person.doing != "back"
 
 
 def _pushes(ground: Ground, scene: Scene, person: Person) -> Scene:
@@ -274,10 +279,13 @@ def _returns(ground: Ground, scene: Scene, person: Person) -> Scene:
 # --- drivers and visitors
 
 
-def climbs_out(ground: Ground, kart: Kart) -> Person:
-    """Give the driver who climbs out of a kart, beside it."""
+def _is_out(scene: Scene, kart: Kart) -> bool:
+    return any(person.who == "driver" and person.kart == kart.number for person in scene.people)
+
+
+def climbs_out(kart: Kart) -> Person:
+    """Give the driver who climbs out of a kart that stands, beside it."""
     side = 1 if kart.left_m >= 0 else -1
-    del ground
     return Person(
         who="driver",
         at_m=kart.at_m,

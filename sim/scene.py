@@ -140,6 +140,8 @@ class Kart(Struct, frozen=True, kw_only=True):
     """Pedals as pressed, 0 … 1."""
     reverse: bool = False
     """Its own control for driving backwards is pressed: at walking pace, from a stand."""
+    still_s: float = 0.0
+    """When it last drove, or was let drive anew; creeping to and fro is no driving."""
     boost_until_s: float = -1.0
     boosted: bool = False
     """It used its boost in this lap."""
@@ -228,6 +230,11 @@ class Heard(Struct, frozen=True, kw_only=True):
     """kart -> how steeply its limiter was told to fall and rise, m/s²; by default the venue's ramp"""
     boosts_mps: Mapping[int, float] = {}
     """kart -> how much faster its limiter was told a boost makes it; by default as the venue has it"""
+
+
+def waits_s(kart: Kart, now_s: float) -> float:
+    """Give for how long a kart has not driven though it may, seconds; 0 for one that may not."""
+    return now_s - kart.still_s if kart.limit_mps > 0.0 else 0.0
 
 
 def gives_way(kart: Kart, now_s: float) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from typing import Any, Literal
 
@@ -84,7 +85,7 @@ def befallen(scene: Scene) -> frozenset[tuple[str, int]]:
 def _befell(kart: Kart, now_s: float) -> Iterable[str]:
     """Give what befell a kart, in the words of events."""
     lasting = {
-        "kart-button": kart.button_until_s,
+        "kart-button": math.inf if kart.cut else kart.button_until_s,
         "slow-kart": kart.limp_until_s,
         "loose-clothing": kart.scarf_until_s,
         "ignored-signal": kart.deaf_until_s,

@@ -6,12 +6,16 @@ import math
 from typing import NamedTuple
 
 from sim.ground import Ground
-from sim.scene import ASIDE, Doing, Kart, Scene
+from sim.scene import ASIDE, Doing, Kart, Scene, waits_s
 
 PIT_SLANT = 0.4
 """Sine of the angle at which a pit lane meets the track, about."""
 PERSON_M = 0.9
 """Room that drivers leave around the middle of somebody on foot."""
+
+
+STOOD_S = 3.0
+"""Who has stood for so long though he may drive is passed like an obstacle."""
 
 
 class Other(NamedTuple):
@@ -80,7 +84,7 @@ def _other(ground: Ground, kart: Kart, at_m: float, left_m: float, now_s: float)
         kart.v_mps * across,
         model.length_m / 2,
         (model.width_m + model.length_m * slant) / 2,
-        kart.trouble in ASIDE,
+        kart.trouble in ASIDE or waits_s(kart, now_s) > STOOD_S,
         kart.gives_way_until_s > now_s,
         kart.number,
         path.sample(at_m),

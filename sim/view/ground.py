@@ -176,7 +176,13 @@ class MapGround:
             )
             self.labels[sector.id] = box
             taken.draw(pygame.Mask(box.size, fill=True), box.topleft)
-            self.brush.write(self.surface, sector.name, box.midleft, bold=True)
+        self.write_names(self.surface)
+
+    def write_names(self, on: pygame.Surface, corner: tuple[int, int] = (0, 0)) -> None:
+        """Write the sectors' names; `corner` is the map's pixel at the top left of `on`."""
+        for sector in self.venue.sectors:
+            box = self.labels[sector.id].move(-corner[0], -corner[1])
+            self.brush.write(on, sector.name, box.midleft, bold=True)
 
     def _best_place(self, sector: str, size: tuple[int, int], taken: pygame.Mask) -> pygame.Rect:
         label = pygame.Mask((size[0] + 6, size[1]), fill=True)

@@ -25,6 +25,7 @@ class KartBody:
         self.brush = brush
         self.radius_px = radius_px
         self.of = lru_cache(640)(self._of)
+        self.ring = lru_cache(len(Level))(self._ring_alone)
 
     def turned(self, level: Level, heading_deg: float, *, stale: bool, chosen: bool) -> pygame.Surface:
         """Give a kart as it stands, without its number."""
@@ -49,6 +50,15 @@ class KartBody:
             fine, self.brush.colour("plate"), middle, radius * (1.3 if level is Level.WAITING else 1.42)
         )
         self._ring(fine, level, middle, radius)
+        return pygame.transform.smoothscale(fine, (half * 2 // FINER, half * 2 // FINER))
+
+    def _ring_alone(self, level: Level) -> pygame.Surface:
+        """Give a plate with its ring alone, as a key to read the map by."""
+        radius = self.radius_px * FINER
+        half = round(radius * 1.5)
+        fine = pygame.Surface((half * 2, half * 2), pygame.SRCALPHA)
+        pygame.draw.circle(fine, self.brush.colour("plate"), (half, half), radius * 1.42)
+        self._ring(fine, level, pygame.Vector2(half, half), radius)
         return pygame.transform.smoothscale(fine, (half * 2 // FINER, half * 2 // FINER))
 
     def _parked(self, on: pygame.Surface, way: pygame.Vector2, middle: pygame.Vector2, radius: float) -> None:

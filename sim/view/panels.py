@@ -12,6 +12,7 @@ from signals.look import BODY_PX, GRID_PX, HEAD_PX, OF_CONDITION, SMALL_PX, TITL
 from signals.picture import Level
 from signals.words import PIT, Condition, Phase
 from sim.view.hint import next_step
+from sim.view.kartbody import KartBody
 from sim.view.layout import HEADER_PX, KART_COLUMNS, KARTS_PX, MIN_ROW_PX, ROW_PX
 
 if TYPE_CHECKING:
@@ -28,6 +29,14 @@ KART_TITLES = (("Kart", "In", "max km/h", "Why"), ("Kart", "In", "max", "Why"))
 """Where the columns stand and what they are called: with all the room a kart's line wants, and with less."""
 SEEN_ROW_PX = 18
 NAMED_MOST = 3
+RINGS = (
+    (Level.FULL, "full speed"),
+    (Level.CAUTION, "slowed"),
+    (Level.CREEP, "creeps"),
+    (Level.STOPPED, "stopped"),
+)
+"""What the ring around a kart tells, for whoever does not know it yet."""
+RING_PX = 7
 SEEN_LEAST_PX = 80
 """With less room below the list of karts, what was seen is told by the ribbon and its own page alone."""
 
@@ -38,6 +47,7 @@ class Panels:
     def __init__(self, layout: Layout, brush: Brush) -> None:
         self.layout = layout
         self.brush = brush
+        self._body = KartBody(brush, brush.px(RING_PX))
 
     def top(self, on: pygame.Surface, desk: Desk, now_s: float) -> list[Touch]:
         """Draw venue, what stands, the session's clock."""
@@ -316,16 +326,23 @@ class Panels:
             pygame.draw.lines(on, brush.colour("text"), False, points, brush.px(2))
 
     def detail(self, on: pygame.Surface, text: str) -> list[Touch]:
-        """Say what the pointer is on."""
-        area = self.layout.detail
-        said = text or "Point at a head, a kart, a sector, a mark or a button: it is explained here."
-        self.brush.write(
-            on,
-            said,
-            (area.left + self.brush.px(6), area.centery),
-            colour="text" if text else "muted",
-            width=area.width - self.brush.px(12),
-        )
+        """Say what the pointer is on; where it is on nothing, what karts' rings mean."""
+        area, brush = self.layout.detail, self.brush
+        at, room = (area.left + brush.px(6), area.centery), area.width - brush.px(12)
+        if text:
+            brush.write(on, text, at, width=room)
+            return []
+        left = brush.write(on, "Point at anything: it is explained here.", at, colour="muted").right
+        rings = [(self._body.ring(level), said) for level, said in RINGS]
+        needed = sum(ring.get_width() + brush.width(said, SMALL_PX) + brush.px(18) for ring, said in rings)
+        x = area.right - brush.px(6) - needed
+        if x > left + brush.px(12):
+            for ring, said in rings:
+                on.blit(ring, ring.get_rect(midleft=(x, area.centery)))
+                x = brush.write(
+                    on, said, (x + ring.get_width() + brush.px(4), area.centery), colour="muted"
+                ).right
+                x += brush.px(14)
         return []
 
 

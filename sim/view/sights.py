@@ -115,20 +115,28 @@ class Sights:
         return touched
 
     def signs(self, on: pygame.Surface, view: WorldView, place: Place, karts: Placed) -> None:
-        """Write beside karts what befell them, each at its place."""
+        """Write beside karts what befell them, each at its place; none covers another."""
+        words: dict[Spot, list[str]] = {}
         for sign in view.incidents:
             at = karts.get(sign.get("kart", 0))
             spot = at[0] if at else place(sign["x_m"], sign["y_m"]) if "x_m" in sign else None
             if spot is not None and on.get_rect().collidepoint(spot):
-                self._sign(on, SIGNS.get(sign["event"], str(sign["event"])), spot)
+                words.setdefault(spot, []).append(SIGNS.get(sign["event"], str(sign["event"])))
+        taken: list[pygame.Rect] = []
+        for spot, said in words.items():
+            taken.append(self._sign(on, ", ".join(said), spot, taken))
 
-    def _sign(self, on: pygame.Surface, text: str, spot: Spot) -> None:
+    def _sign(self, on: pygame.Surface, text: str, spot: Spot, taken: list[pygame.Rect]) -> pygame.Rect:
+        """Write a plate above a place, or on top of those already there; gives its box."""
         written = self.brush.text(text, SMALL_PX, "ground", bold=True)
         box = written.get_rect().inflate(self.brush.px(8), 0)
         box.midbottom = round(spot[0]), round(spot[1] - self.kart_px * 2)
         box.clamp_ip(on.get_rect())
+        while (hit := box.collidelist(taken)) >= 0 and taken[hit].top >= box.height:
+            box.bottom = taken[hit].top - 1
         pygame.draw.rect(on, self.brush.colour("text"), box, border_radius=self.brush.px(4))
         on.blit(written, written.get_rect(center=box.center))
+        return box
 
     def _debris(self, on: pygame.Surface, spot: Spot) -> None:
         unit = max(self.scale, self.brush.px(14))

@@ -107,6 +107,8 @@ class TrackMap:
         brush = self.brush
         quiet, dark = (pygame.Color(*brush.colour(name)) for name in ("hairline", "ground"))
         self._trails.draw(on, self.spot, quiet, dark, brush.px(2))
+        if self._trails.marks:
+            self.ground.write_names(on, self.corner)
         self.sights.below(on, view, self.spot)
         if view.wet:
             self._rain.fall(on, phase_s)

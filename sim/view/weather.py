@@ -37,7 +37,7 @@ class Rain:
                 share = 0.5 + ASIDE * (index * GOLDEN % 1 - 0.5)
                 wide = self.brush.px(POOL_PX) * (0.4 + 0.6 * (index * GOLDEN * 3 % 1))
                 pool = pygame.Rect(0, 0, round(wide), max(2, round(wide / 3)))
-                pool.center = pygame.Vector2(one).lerp(pygame.Vector2(other), share)  # type: ignore[assignment]
+                pool.center = pygame.Vector2(one).lerp(pygame.Vector2(other), share)
                 pygame.draw.ellipse(sheen, colour, pool)
         on.blit(sheen, (0, 0))
 

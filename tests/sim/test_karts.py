@@ -15,7 +15,7 @@ from signals.venue.model import Barrier, Head, Venue
 from signals.words import PIT, Aspect
 from sim.ground import Ground
 from sim.incidents import apply
-from sim.scene import STEP_S, Doing, Driver, Kart, Trouble
+from sim.scene import STEP_S, Doing, Driver, Item, Kart, Trouble
 from tests.sim.drive import Drive
 
 SLOW, FAST = Driver(skill=0), Driver(skill=12)
@@ -261,19 +261,73 @@ def test_a_button_cuts_the_drive_until_the_limit_was_at_0_and_is_raised_again(dr
     assert drive.kart(1).v_mps > 1.0
 
 
-def test_a_kart_reverses_at_walking_pace_by_its_own_control_and_never_at_a_limit_of_0(drive: Drive) -> None:
-    drive.place(1, at_m=378.0, v_mps=0.0)
-    drive.change(1, reverse=True)
+def lying(drive: Drive, at_m: float) -> None:
+    """Let parts lie in the middle of the road."""
+    drive.scene = replace(drive.scene, items=(Item(what="debris", at_m=at_m),))
+
+
+def test_who_stands_too_close_reverses_at_walking_pace_and_never_at_a_limit_of_0(drive: Drive) -> None:
+    lying(drive, 155.0)
+    drive.place(1, at_m=151.5, v_mps=0.0)
     drive.limits[1] = 0
-    drive.run(2)
-    assert drive.kart(1).at_m == 378.0
+    drive.run(5)
+    assert drive.kart(1).at_m == 151.5
     drive.limits[1] = 45
-    drive.run(3)
+    drive.until(lambda: drive.kart(1).v_mps < 0.0, 5.0)
+    assert drive.kart(1).reverse
+    drive.run(1.5)
     assert kmh(drive.kart(1)) == pytest.approx(-drive.venue.limits.reverse)
-    drive.change(1, reverse=False)
+    drive.limits[1] = 0
     drive.run(0.1)
-    assert drive.kart(1).at_m < 376.0
-    assert drive.kart(1).v_mps >= 0.0
+    assert drive.kart(1).v_mps == 0.0
+
+
+def test_who_stands_too_close_gets_past_what_lies_there_without_touching_it(drive: Drive) -> None:
+    lying(drive, 155.0)
+    drive.place(1, at_m=151.5, v_mps=0.0)
+    drive.limits[1] = 45
+    nearest_m = 9.0
+    while drive.kart(1).at_m < 160.0:
+        drive.step()
+        kart = drive.kart(1)
+        assert drive.scene.time_s < 40
+        if abs(kart.at_m - 155.0) < drive.ground.model.length_m / 2:
+            nearest_m = min(nearest_m, abs(kart.left_m) - drive.ground.model.width_m / 2)
+    assert nearest_m > 0.5, "the parts reach half a metre"
+
+
+def test_nobody_backs_off_into_somebody_behind(drive: Drive) -> None:
+    lying(drive, 155.0)
+    for number, at_m in ((1, 151.5), (2, 149.0), (3, 146.5)):
+        drive.place(number, at_m=at_m, v_mps=0.0)
+        drive.limits[number] = 45
+    for _ in range(round(20 / STEP_S)):
+        drive.step()
+        assert not drive.ground.contacts(drive.scene)
+    assert min(drive.kart(number).at_m for number in (1, 2, 3)) > 156.0
+
+
+@pytest.mark.parametrize(
+    "sector", ["s2", *(pytest.param(each, marks=pytest.mark.gate) for each in ("s1", "s3", "s4", "s5", "s6"))]
+)
+def test_parts_on_the_road_are_passed_by_everyone_without_standing(drive: Drive, sector: str) -> None:
+    numbers = range(1, 9)
+    for number in numbers:
+        drive.place(number, at_m=34.0 * number % drive.venue.length_m, v_mps=6.0)
+    drive.limits = dict.fromkeys(numbers, 45.0)
+    drive.run(8)
+    before = {number: drive.kart(number).laps for number in numbers}
+    littered, _ = apply(drive.ground, drive.scene, Inject(id="e1", event="debris", where=sector))
+    assert littered is not None
+    drive.scene = littered
+    stood_s = dict.fromkeys(numbers, 0.0)
+    for _ in range(round(45 / STEP_S)):
+        drive.step()
+        assert not drive.ground.contacts(drive.scene)
+        for number in numbers:
+            stood_s[number] += STEP_S * (abs(drive.kart(number).v_mps) < 0.3)
+    assert max(stood_s.values()) < 5
+    assert sum(drive.kart(number).laps > before[number] for number in numbers) == len(numbers)
 
 
 def test_in_the_wet_everyone_is_slower_and_still_within_the_white_lines(venue: Venue) -> None:

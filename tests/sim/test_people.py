@@ -131,6 +131,25 @@ def test_a_driver_who_climbed_out_walks_off_the_road_and_back_when_called(roll: 
     assert roll.kart(1).trouble is Trouble.NONE
 
 
+def test_a_driver_climbs_out_only_once_the_kart_stands(roll: Roll) -> None:
+    roll.happen("driver-out", kart=1)
+    while roll.kart(1).v_mps > 0:
+        assert roll.scene.people == ()
+        roll.step()
+    roll.step()
+    assert [person.who for person in roll.scene.people] == ["driver"]
+
+
+def test_a_driver_is_called_back_whoever_was_out_first(roll: Roll) -> None:
+    roll.happen("driver-out", kart=1)
+    roll.aspect = Aspect.YELLOW_FLASH
+    roll.happen("marshal-out", kart=1)
+    assert [person.who for person in roll.scene.people] == ["marshal"]
+    roll.run(60)
+    assert roll.scene.people == ()
+    assert roll.kart(1).trouble is Trouble.NONE
+
+
 def test_a_driver_who_climbed_out_for_a_time_goes_on_by_himself(roll: Roll) -> None:
     roll.happen("driver-out", kart=1, for_ms=15_000)
     roll.run(20)

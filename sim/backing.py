@@ -1,0 +1,44 @@
+"""Who stands too close behind what lies there backs off a little, in reverse, to get around it."""
+
+from __future__ import annotations
+
+from msgspec.structs import replace
+
+from sim.driving import ROOM_M
+from sim.ground import Ground
+from sim.scene import Kart, waits_s
+from sim.traffic import Other
+
+AFTER_S = 2.0
+"""How long a driver stands before he does."""
+CLOSE_M, ENOUGH_M = 3.0, 6.0
+"""Free metres ahead that are too few to steer past, and enough."""
+NEEDS_M, KEEPS_M, PAST_M = 2.0, 0.5, 0.1
+"""Free metres behind to begin with, and those that are kept; between sides, to back off past somebody."""
+
+
+def back_off(ground: Ground, now_s: float, kart: Kart, others: list[Other]) -> Kart:
+    """Have a driver press or release his control for reverse."""
+    if not kart.reverse and (kart.v_mps > 0.0 or waits_s(kart, now_s) < AFTER_S):
+        return kart
+    ahead_m, behind_m = _free_m(ground, kart, others)
+    close, room_m = (ENOUGH_M, KEEPS_M) if kart.reverse else (CLOSE_M, NEEDS_M)
+    wants = ahead_m < close and behind_m > room_m and kart.limit_mps > 0.0
+    return kart if wants is kart.reverse else replace(kart, reverse=wants)
+
+
+def _free_m(ground: Ground, kart: Kart, others: list[Other]) -> tuple[float, float]:
+    """Give the free metres to what stands in the way ahead, and to whoever is behind."""
+    length_m, half_m = ground.track.length_m, ground.model.length_m / 2
+    ahead_m = behind_m = length_m
+    for other in others:
+        aside_m = abs(other.left_m - kart.left_m) - ground.model.width_m / 2 - other.wide_m
+        if other.number == kart.number:
+            continue
+        way_m = (other.at_m - kart.at_m + length_m / 2) % length_m - length_m / 2
+        gap_m = abs(way_m) - half_m - other.long_m
+        if way_m < 0.0 and aside_m < PAST_M:
+            behind_m = min(behind_m, gap_m)
+        elif way_m > 0.0 and aside_m < ROOM_M and other.stands:
+            ahead_m = min(ahead_m, gap_m)
+    return ahead_m, behind_m
