@@ -13,7 +13,7 @@ import re
 import types
 from collections.abc import Mapping
 from contextlib import suppress
-from functools import cache
+from functools import cache, lru_cache
 from typing import Annotated, Any, TypeVar, Union, cast, get_args, get_origin
 
 import msgspec
@@ -73,9 +73,14 @@ def decode(kind: type[M], payload: bytes) -> M:
 
 def decode_lenient(kind: type[M], payload: bytes) -> M:
     """Read a message as a node does: unknown fields are dropped, all else as in `decode`."""
+    return cast("M", _decoded(kind, payload))
+
+
+@lru_cache(maxsize=16)  # a process of many nodes hears each beat as often
+def _decoded(kind: type[Message], payload: bytes) -> Message:
     if len(payload) <= most_bytes(kind) and b"\\" not in payload:
         with suppress(msgspec.DecodeError, RecursionError, UnicodeError):
-            return cast("M", _decoder(kind).decode(payload))  # nothing odd in it: so it is nearly always
+            return _decoder(kind).decode(payload)  # nothing odd in it: so it is nearly always
     text = _text(payload, most_bytes(kind))
     try:
         return msgspec.convert(_without_unknown(msgspec.json.decode(text), kind), kind)

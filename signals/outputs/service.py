@@ -9,8 +9,8 @@ for a lease gives way to the fail image.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Iterable
-from contextlib import suppress
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager, suppress
 from functools import partial
 
 from signals.mqtt.topics import Topics
@@ -44,6 +44,7 @@ class Outputs:
         self._painted: dict[str, Display] = {}
         self._all_reached = asyncio.Event()
         self._up: set[str] = set()
+        self._news: set[Output] = set()
         self._timer: asyncio.TimerHandle | None = None
         self._ready: Callable[[], None] | None = None
         self._broken: asyncio.Future[None]
@@ -78,19 +79,32 @@ class Outputs:
             self._ready = None
 
     def _heard(self, output: Output) -> None:
-        """Let the nodes on a device look at what it says."""
+        """Let the nodes on a device look at it, in the next turn: lamps still to be driven go first."""
         if not any(each.lost for each in self.plant.outputs):
             self._all_reached.set()
-        for node in self._up:
-            if output in self.plant.on_node[node]:
-                self._stations[node].poke()
+        if not self._news:
+            asyncio.get_running_loop().call_soon(self._look)
+        self._news.add(output)
+
+    def _look(self) -> None:
+        news, self._news = self._news, set()
+        with self._fatal():
+            for node in self._up:
+                if not news.isdisjoint(self.plant.on_node[node]):
+                    self._stations[node].poke()
 
     def _tick(self) -> None:
-        """Keep every image alive; should that fail, the whole process must, or a lamp could stay as it is."""
-        try:
+        """Keep every image alive, and look for devices that have fallen silent."""
+        with self._fatal():
             self._paint_all()
             for node in self._up:
                 self._stations[node].poke()
+
+    @contextmanager
+    def _fatal(self) -> Iterator[None]:
+        """Let a mistake end the whole process, or a lamp could stay as it is."""
+        try:
+            yield
         except Exception as mistake:  # noqa: BLE001 - handed to `run`, which raises it
             if not self._broken.done():
                 self._broken.set_exception(mistake)
