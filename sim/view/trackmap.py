@@ -129,6 +129,7 @@ class TrackMap:
         if wet:
             self._rain.shine(self._layer, self.ground)
         self.ground.lines(self._layer)
+        self.ground.write_names(self._layer)  # where a small map had no room beside the road
         self._choice(hands.sector)
 
     def _sector(self, sector: str, dress: Dress) -> None:
@@ -235,8 +236,8 @@ class TrackMap:
         return touched
 
     def _name(self, on: pygame.Surface, driver: str, plate: pygame.Rect) -> None:
-        """Write a driver's first name below his kart."""
-        at = plate.centerx, plate.bottom + self.brush.px(8)
+        """Write a driver's first name below his kart, whichever way it stands."""
+        at = plate.centerx, plate.centery + round(2.4 * self.ground.kart_px) + self.brush.px(8)
         self.brush.write(on, driver.partition(" ")[0], at, SMALL_PX, "text", align="centre")
 
     def _amiss(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pygame
 
-from sim.view.ground import MapGround
+from sim.view.ground import STEP_M, MapGround
 from sim.view.paint import Brush
 
 STROKES = 170
@@ -32,8 +32,9 @@ class Rain:
         """Lay small pools that catch the light along the road, onto the map's own layer."""
         sheen = pygame.Surface(on.get_size(), pygame.SRCALPHA)
         colour = (*self.brush.colour("muted"), SHEEN_ALPHA)
+        apart = max(1, round(self.brush.px(POOL_PX) / (STEP_M * ground.frame.scale)))
         for left, right in ground.sectors.values():
-            for index, (one, other) in enumerate(zip(left, right, strict=True)):
+            for index, (one, other) in enumerate(zip(left[::apart], right[::apart], strict=True)):
                 share = 0.5 + ASIDE * (index * GOLDEN % 1 - 0.5)
                 wide = self.brush.px(POOL_PX) * (0.4 + 0.6 * (index * GOLDEN * 3 % 1))
                 pool = pygame.Rect(0, 0, round(wide), max(2, round(wide / 3)))
