@@ -37,6 +37,10 @@ class BadInput(KerblightError, ValueError):
         self.findings = sorted(findings)
         super().__init__("\n".join(str(finding) for finding in self.findings))
 
+    def __reduce__(self) -> tuple[type[BadInput], tuple[list[Finding]]]:
+        """Keep the mistakes on the way out of a worker process."""
+        return type(self), (self.findings,)
+
 
 class Unusable(KerblightError, RuntimeError):
     """Something the machine lacks or refuses: a broker, a port, a lock (exit code 2)."""

@@ -9,9 +9,9 @@ from sim.ground import Ground
 from sim.scene import Kart, waits_s
 from sim.traffic import Other
 
-AFTER_S = 2.0
-"""How long a driver stands before he does."""
-CLOSE_M, ENOUGH_M = 3.0, 6.0
+AFTER_S, LONGEST_S = 2.0, 3.8
+"""How long a driver stands before he does, and how long he does at most: some 4 m at walking pace."""
+CLOSE_M, ENOUGH_M = 3.0, 5.5
 """Free metres ahead that are too few to steer past, and enough."""
 NEEDS_M, KEEPS_M, PAST_M = 2.0, 0.5, 0.1
 """Free metres behind to begin with, and those that are kept; between sides, to back off past somebody."""
@@ -19,12 +19,20 @@ NEEDS_M, KEEPS_M, PAST_M = 2.0, 0.5, 0.1
 
 def back_off(ground: Ground, now_s: float, kart: Kart, others: list[Other]) -> Kart:
     """Have a driver press or release his control for reverse."""
-    if not kart.reverse and (kart.v_mps > 0.0 or waits_s(kart, now_s) < AFTER_S):
+    if not kart.reverse and (kart.v_mps > 0.0 or now_s - _stood_since_s(kart, now_s) < AFTER_S):
         return kart
     ahead_m, behind_m = _free_m(ground, kart, others)
     close, room_m = (ENOUGH_M, KEEPS_M) if kart.reverse else (CLOSE_M, NEEDS_M)
     wants = ahead_m < close and behind_m > room_m and kart.limit_mps > 0.0
-    return kart if wants is kart.reverse else replace(kart, reverse=wants)
+    if kart.reverse and (not wants or now_s > kart.backs_until_s):
+        return replace(kart, reverse=False, backs_until_s=now_s)
+    return (
+        replace(kart, reverse=True, backs_until_s=now_s + LONGEST_S) if wants and not kart.reverse else kart
+    )
+
+
+def _stood_since_s(kart: Kart, now_s: float) -> float:
+    return max(now_s - waits_s(kart, now_s), kart.backs_until_s)
 
 
 def _free_m(ground: Ground, kart: Kart, others: list[Other]) -> tuple[float, float]:

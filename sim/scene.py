@@ -140,6 +140,8 @@ class Kart(Struct, frozen=True, kw_only=True):
     """Pedals as pressed, 0 … 1."""
     reverse: bool = False
     """Its own control for driving backwards is pressed: at walking pace, from a stand."""
+    backs_until_s: float = -1.0
+    """Until then, at most, it is kept pressed."""
     still_s: float = 0.0
     """When it last drove, or was let drive anew; creeping to and fro is no driving."""
     boost_until_s: float = -1.0

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import json
+import pickle
 import subprocess
 import sys
 from pathlib import Path
@@ -9,7 +10,7 @@ import pytest
 
 from signals.cli.data import credentials_of, locked, read_credentials
 from signals.cli.options import Address, address
-from signals.errors import BadInput, Unusable
+from signals.errors import BadInput, Finding, Unusable
 
 
 def kerblight(*words: str, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
@@ -136,3 +137,12 @@ def test_a_run_on_a_broker_that_is_not_there_says_so_before_anything_starts(tmp_
     assert came.returncode == 2
     assert "no broker answers at mqtt://127.0.0.1:1" in " ".join((came.stdout + came.stderr).split())
     assert not (tmp_path / "logs" / "monitor.log").exists()
+
+
+def test_mistakes_found_in_a_worker_process_arrive_whole() -> None:
+    wrong = BadInput(
+        [Finding("a.toml", 3, "key", "7", "a word"), Finding("a.toml", 1, "other", "", "be there")]
+    )
+    came = pickle.loads(pickle.dumps(wrong))  # noqa: S301 - our own, a line ago
+    assert isinstance(came, BadInput)
+    assert (came.findings, str(came)) == (wrong.findings, str(wrong))
