@@ -33,14 +33,17 @@ PLACES = {PIT: "pit", "unknown": "place unknown", "aside": "set aside"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Button:
-    """One call that can be touched. `asks` makes it two steps; a `quiet` one makes no sense now."""
+    """One call that can be touched. `asks` makes it two steps; a `quiet` one makes no sense now.
+
+    `about` is what it is for where its label does not say so: a screen reader reads both.
+    """
 
     label: str
     call: dict[str, Any]
     asks: str = ""
     yes: str = ""
     mark: str = ""
-    key: str = ""
+    about: str = ""
     quiet: bool = False
     line: str = ""
     choose: dict[str, list[str]] = field(default_factory=dict)
@@ -245,8 +248,8 @@ class View:
                     condition=dress.word if dress else "not heard",
                     dress="idle" if condition is None or dress is IDLE else condition,
                     own=sector.id in self.post.covers,
-                    yellow=self._button(yellow, where, mark=Mark.CAUTION),
-                    on_foot=self._button(on_foot, where),
+                    yellow=self._button(yellow, where, mark=Mark.CAUTION, about=sector.name),
+                    on_foot=self._button(on_foot, where, about=sector.name),
                 )
             )
         return tuple(rows)
@@ -283,11 +286,17 @@ class View:
                 BY_ID["lift"],
                 {"hold": key, "checked": True, "reason": LOOKED},
                 asks=f"{sentence}. Has the place been checked{stand}",
+                about=say.hold_name(self.venue, hold),
             )
         if hold.post not in (self.post.id, EQUIPMENT) and self.may(Word.HAND_OVER):
             action = BY_ID["take-over"]
             fields = {"hold": key, "reason": "hand-over"}
-            yield self._button(action, fields, asks=action.asks.format(hold=sentence))
+            yield self._button(
+                action,
+                fields,
+                asks=action.asks.format(hold=sentence),
+                about=say.hold_name(self.venue, hold),
+            )
 
     def session(self) -> tuple[Button, ...]:
         """Give the calls that lead through a session, always in the same place."""
@@ -338,7 +347,7 @@ class View:
                 id=item.id,
                 text=item.text,
                 done=f"{self._who(done.by)}, {self.clock(done.at)}" if done else "",
-                button=Button(label="Confirm", call=call) if open_ else None,
+                button=Button(label="Confirm", call=call, about=item.text) if open_ else None,
             )
 
     def _who(self, by: str) -> str:
@@ -392,14 +401,16 @@ class View:
             action = BY_ID[name]
             fields = {"kart": number} | ({"checked": True} if action.word is Word.BUTTON_RESET else {})
             if self.may(action.word):
-                yield self._button(action, fields, mark=marks.get(name, ""))
+                yield self._button(action, fields, mark=marks.get(name, ""), about=f"kart {number}")
         seen = BY_ID["seen"]
         if self.may(seen.word):
             fields = {"kart": number, "checked": True}
-            yield self._button(seen, {**fields, "where": PIT})
+            yield self._button(seen, {**fields, "where": PIT}, about=f"kart {number}")
             asks = f"Is kart {number} off the track, set aside, and did you see it there?"
             aside = {**fields, "where": "aside"}
-            yield self._button(seen, aside, label="Set aside", asks=asks, yes="Set aside")
+            yield self._button(
+                seen, aside, label="Set aside", asks=asks, yes="Set aside", about=f"kart {number}"
+            )
 
     def heads(self) -> tuple[HeadRow, ...]:
         """Give every head in driving order."""
@@ -433,6 +444,7 @@ class View:
     def _replace(self, head: str) -> Button:
         return Button(
             label="Out of service",
+            about=f"head {head}",
             call={"call": Word.OUT_OF_SERVICE, "head": head, "reason": "replaced by a flag"},
             asks=f"Head {head} is replaced by a marshal with a flag until the day ends. Who stands there?",
             yes="Stands there with a flag",
@@ -448,6 +460,7 @@ class View:
         asks: str | None = None,
         yes: str = "",
         mark: str = "",
+        about: str = "",
     ) -> Button:
         """Make the button of an action; `fields` are its call's further ones."""
         kart = fields.get("kart")
@@ -459,7 +472,7 @@ class View:
             asks=action.asks.format(kart=kart, driver=driver, hold="") if asks is None else asks,
             yes=yes or action.yes,
             mark=mark,
-            key=action.key,
+            about=about,
             quiet=action.word not in EVERYONES
             and not in_use(action, self.station.picture, self.post.id, kart),
             line=action.line,

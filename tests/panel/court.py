@@ -34,9 +34,9 @@ GROUP = [
 ]
 
 
-def patient() -> Venue:
-    """Harbour Loop with four karts, and with leases that a busy machine does not end."""
-    venue = harbour()
+def patient(venue: Venue | None = None) -> Venue:
+    """Harbour Loop with four karts, or another venue, with leases that a busy machine does not end."""
+    venue = venue or harbour()
     timing = replace(venue.timing, lease_head=LEASE_MS, lease_kart=LEASE_MS, lease_controller=LEASE_MS)
     nodes = tuple(replace(node, lease_ms=LEASE_MS) for node in venue.nodes)
     return replace(venue, timing=timing, nodes=nodes)
@@ -45,9 +45,18 @@ def patient() -> Venue:
 class Court:
     """The venue and its page, from `with` to its end."""
 
-    def __init__(self, folder: Path, *, open_posts: bool = True, **listening: Any) -> None:
-        self.venue = patient()
+    def __init__(
+        self,
+        folder: Path,
+        *,
+        open_posts: bool = True,
+        venue: Venue | None = None,
+        stage: Callable[[Venue], Stage] = Stage,
+        **listening: Any,
+    ) -> None:
+        self.venue = venue or patient()
         self.folder = folder
+        self._make_stage = stage
         self.url = ""
         self._open_posts = open_posts
         self._listening = Listening(**listening)
@@ -73,7 +82,7 @@ class Court:
     async def _serve(self) -> None:
         self._loop = asyncio.get_running_loop()
         try:
-            async with Stage(self.venue) as self.stage:
+            async with self._make_stage(self.venue) as self.stage:
                 assert self.stage.journal is not None
                 (self.folder / "journal.sqlite").symlink_to(self.stage.journal.path)
                 setting = Setting(

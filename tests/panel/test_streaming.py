@@ -80,6 +80,7 @@ def test_only_what_changed_is_sent_again(desk: Visitor, p1: Visitor) -> None:
 
 
 def test_pages_of_one_post_share_one_connection_and_the_last_sign_out_ends_it(court: Court) -> None:
+    court.site._visits.sessions._kept.clear()
     visitors = [court.at("p2") for _ in range(5)]
     for visitor in visitors:
         visitor.look()

@@ -42,7 +42,7 @@ def holders(venue: Venue) -> tuple[Holder, ...]:
         Holder(BROKER, serves=True),
         Holder("controller", (Role.CONTROLLER,)),
         Holder("monitor", (Role.MONITOR,)),
-        Holder(PANEL, (Role.BOARD, *posts), serves=True),
+        Holder(PANEL, (Role.BOARD, *_once(known, Role.INSTRUCTOR), *posts), serves=True),
         Holder("outputs", wired),
         Holder("nodes", simulated),
         Holder("sim", (*_once(known, Role.WORLD, Role.GATEWAY, Role.INSTRUCTOR, Role.READER), *posts)),
