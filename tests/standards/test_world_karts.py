@@ -12,11 +12,15 @@ import statistics
 import pytest
 from msgspec.structs import replace
 
+import sim.engine
+from signals.cli.options import configs
+from signals.venue import load
 from signals.venue.model import KartModel, Venue
 from sim.drivers import draw, reaction_s
+from sim.ground import Ground
 from sim.kart import G_MPS2, brake_mps2, capped, grips, hold, moved, speed_after, thrust_n
 from sim.lines import corner_mps
-from sim.scene import STEP_S
+from sim.scene import STEP_S, Doing, Heard, Kart, Mind, Scene
 
 MPH, FOOT_M = 0.44704, 0.3048
 KART = KartModel()
@@ -59,6 +63,67 @@ def test_k6_wet_takes_longer_though_not_twice_as_long() -> None:
     times = stop_m(30 * MPH, BARE, wet=True) / stop_m(30 * MPH, BARE)
     assert row("K6 wet to dry", times, 2.0) < 0.0
     assert times == pytest.approx(1.0 / 0.7, rel=0.02)
+
+
+def in_the_world(
+    venue: Venue, monkeypatch: pytest.MonkeyPatch, v_mps: float, want_mps2: float, *, wet: bool = False
+) -> list[Kart]:
+    """Give a kart of the whole world, step by step, on a straight, whose driver wants one thing only."""
+    ground = Ground(venue)
+    bends = [(abs(bend), index) for index, bend in enumerate(ground.road.bends[: -4 * 60])]
+    straight = min(bends, key=lambda each: max(map(abs, ground.road.bends[each[1] : each[1] + 4 * 60])))
+    wants = Mind(want_mps2=want_mps2, low_m=0.0, high_m=0.0)
+    kart = replace(
+        ground.begin(1).karts[0],
+        mind=wants,
+        at_m=straight[1] / ground.track.lap.per_m,
+        left_m=0.0,
+        on_pit_lane=False,
+        on_grid=False,
+        doing=Doing.LAPPING,
+        v_mps=v_mps,
+        limit_mps=30.0,
+        cap_mps=30.0,
+        held=False,
+    )
+    monkeypatch.setattr(sim.engine, "on_lap", lambda *_: wants)
+    monkeypatch.setattr(sim.engine, "heed", lambda *others: others[-1])
+    scene, karts = Scene(steps=0, wet=wet, karts=(kart,)), [kart]
+    while karts[-1].v_mps > 0.0 and scene.time_s < 4.0:
+        heard = Heard(taken={kart.number: (108.0, scene.time_s)}, shown={})
+        scene = sim.engine.step(ground, scene, heard)
+        karts.append(scene.karts[0])
+    return karts
+
+
+@pytest.mark.parametrize(("mph", "braking"), [(20, 6), (30, 14)])
+def test_k6_in_the_whole_world_too(monkeypatch: pytest.MonkeyPatch, mph: float, braking: float) -> None:
+    """K6 (Q): a kart of the world, its driver full on the brake, on the straightest road outdoors."""
+    quarry = load(configs() / "quarry-ring.toml")
+    came_m = []
+    for wet in (False, True):
+        karts = in_the_world(quarry, monkeypatch, mph * MPH, -50.0, wet=wet)
+        assert karts[-1].v_mps == 0.0
+        came_m.append(karts[-1].at_m - karts[0].at_m)
+    assert -0.25 < row(f"K6 {mph} mph braking in the world, m", came_m[0], braking) < 0.05
+    assert came_m[0] == pytest.approx(stop_m(mph * MPH, quarry.kart_model), rel=0.03)
+    assert abs(row("K6 wet to dry in the world, by K10", came_m[1] / came_m[0], 1.0 / 0.7)) < 0.03
+
+
+def test_power_limited_acceleration_in_the_whole_world_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    """D: P dt = m v dv + resistance; between two speeds the motor's work is what the kart gained and lost."""
+    quarry = load(configs() / "quarry-ring.toml")
+    model = quarry.kart_model
+    karts = [kart for kart in in_the_world(quarry, monkeypatch, 8.0, 50.0) if kart.v_mps > 8.5]
+    first, last = karts[0], karts[-1]
+    lost_j = sum(
+        (0.6 * model.drag_m2 * kart.v_mps**3 + model.rolling * model.mass_kg * G_MPS2 * kart.v_mps) * STEP_S
+        for kart in karts[:-1]
+    )
+    gained_j = 0.5 * model.mass_kg * (last.v_mps**2 - first.v_mps**2)
+    power_w = (gained_j + lost_j) / (STEP_S * (len(karts) - 1))
+    assert last.v_mps > 11.0
+    assert abs(row("power put to work in the world, W", power_w, 1000.0 * model.power_kw)) < 0.02
 
 
 @pytest.mark.parametrize(("mph", "feet"), [(15, 76.7), (20, 111.9), (25, 151.9), (30, 196.6)])
