@@ -62,7 +62,9 @@ def sign_in(page: Page, post: str, person: str = "") -> None:
 
 def violations(page: Page) -> list[str]:
     """Give what axe finds, with the places."""
-    found = Axe().run(page, options={"runOnly": {"type": "tag", "values": RULES}})["violations"]
+    found = Axe().run(
+        page, options={"runOnly": {"type": "tag", "values": RULES}, "resultTypes": ["violations"]}
+    )["violations"]
     return [
         f"{each['id']}: {node['target']} {node['failureSummary']}" for each in found for node in each["nodes"]
     ]

@@ -71,7 +71,7 @@ def test_each_holder_has_its_own_keys_and_no_key_is_there_twice(made: Path) -> N
         "node-n1", "node-n2", "node-k1", "node-k2", "node-b1", "post-desk", "post-p1",
     }  # fmt: skip
     assert {file.stem for file in (made / "panel").glob("*.crt")} == {
-        "ca", "panel", "board", "instructor", "post-desk", "post-p1",
+        "ca", "panel", "board", "post-desk", "post-p1",
     }  # fmt: skip
 
 
