@@ -13,8 +13,7 @@ from sim.view.desk import Desk
 from sim.view.film import Film
 from sim.view.hands import Hands
 from sim.view.layout import DESIGNED
-from sim.view.picture import save
-from sim.view.screen import Screen
+from sim.view.screen import PANEL_EVERY_S, Screen
 from sim.view.window import key_name
 
 
@@ -85,6 +84,7 @@ class Onlooker:
     def keep(self, picture: Path | None) -> None:
         """Write the picture and the film that were asked for."""
         if picture is not None:
-            save(self.desk, self.hands, self._last_s, picture)
+            self._screen.draw(self._last_s + PANEL_EVERY_S)  # panels too; trails and marks are kept
+            pygame.image.save(self.surface, picture)
         if self._film is not None:
             self._film.save()
