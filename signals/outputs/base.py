@@ -144,6 +144,15 @@ class Output(ABC):
         """Whether a change waits to be written, and was not read around for long."""
         return self._changed.is_set() and self.fresh(asyncio.get_running_loop().time(), self._refresh_s)
 
+    async def peek(self) -> Reading:
+        """Read the device once and write nothing; not while it runs. Raises OSError where it cannot."""
+        try:
+            async with asyncio.timeout(HOOK_S):
+                await self._open()
+                return await self._read() or Reading()
+        finally:
+            await self._let_go(final=False)
+
     def fresh(self, now_s: float, within_s: float) -> bool:
         """Whether the device took the whole image within the last so many seconds."""
         return self.confirmed_s is not None and now_s - self.confirmed_s <= within_s

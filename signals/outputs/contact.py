@@ -1,38 +1,81 @@
-"""Wired contacts, watched: a box has two, so that a cut or shorted wire is not taken for rest.
+"""Wired boxes, watched: what a circuit reads says whether it rests, is pressed, is cut or is shorted.
 
-`make` closes when the box is pressed, `break` opens. Both open is a cut wire or no supply, both
-closed a short; a silent device is a fault as well. On the way over both may be open for a moment.
+Either two contacts: `make` closes when the box is pressed, `break` opens; both open is a cut wire or no
+supply, both closed a short. Or one `loop` with resistors at its far end, read as a number: each of the
+four has its band in the table, and what falls between them is a fault as well. A silent device is a
+fault too. On the way over anything may be read for a moment.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import logging
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 
 from signals.nodes.contact import ContactLogic
 from signals.nodes.lease import Lease
 from signals.outputs.base import Output
+from signals.venue.wires import Circuit, Wire
 from signals.words import InputState
 
 PROVE_MS = 200
-"""How long the contacts of a switch may contradict each other while it moves; typical, no source."""
-MAKE = "make"
-BREAK = "break"
-_MEANING = {(1, 0): InputState.ACTIVE, (0, 1): InputState.NORMAL}
+"""How long a circuit may read nonsense while a switch moves over; typical, no source."""
+MAKE, BREAK, LOOP = "make", "break", "loop"
+_TWO = {
+    (1, 0): Circuit.ACTIVE,
+    (0, 1): Circuit.NORMAL,
+    (0, 0): Circuit.OPEN,
+    (1, 1): Circuit.SHORT,
+}
+_SOUND = {Circuit.NORMAL: InputState.NORMAL, Circuit.ACTIVE: InputState.ACTIVE}
+log = logging.getLogger(__name__)
+
+Sensed = Mapping[str, int]
+"""What a device's inputs read, by ref."""
 
 
-class TwoContacts:
-    """What two contacts together mean, in time. Pure: the caller brings the time."""
+def reader_of(wires: Iterable[Wire]) -> tuple[tuple[str, ...], Callable[[Sensed], Circuit]]:
+    """Give the refs of one input's wires, and what reads its circuit from them."""
+    own = {wire.aspect: wire for wire in wires}
+    refs = tuple(wire.ref for wire in own.values())
+    if LOOP in own:
+        return refs, of_loop(own[LOOP].ref, dict(own[LOOP].circuits))
+    return refs, of_two(own[MAKE].ref, own[BREAK].ref)
+
+
+def of_two(make: str, brk: str) -> Callable[[Sensed], Circuit]:
+    """Read a circuit of two contacts, named by their refs."""
+    return lambda sensed: _TWO[sensed[make], sensed[brk]]
+
+
+def of_loop(ref: str, bands: Mapping[Circuit, range]) -> Callable[[Sensed], Circuit]:
+    """Read a circuit of one loop by its bands."""
+    return lambda sensed: next((each for each, band in bands.items() if sensed[ref] in band), Circuit.ODD)
+
+
+class Watched:
+    """What a circuit means in time. Pure: the caller brings the time.
+
+    Active counts at once; what makes no sense only once it has stood for `prove_ms`.
+
+    Attributes:
+        state: None while nothing sensible was ever read.
+        circuit: what was read last.
+
+    """
 
     def __init__(self, prove_ms: int = PROVE_MS) -> None:
         self.state: InputState | None = None
+        self.circuit = Circuit.NORMAL
         self._prove_ms = prove_ms
         self._odd_since_ms: float | None = None
 
-    def settle(self, make: int, brk: int, now_ms: float) -> InputState | None:
-        """Give the state; None while nothing sensible was ever read. Active counts at once."""
-        meaning = _MEANING.get((make, brk))
-        if meaning is not None:
-            self.state, self._odd_since_ms = meaning, None
+    def settle(self, circuit: Circuit, now_ms: float) -> InputState | None:
+        """Take what the circuit reads now, and give what it means."""
+        self.circuit = circuit
+        sound = _SOUND.get(circuit)
+        if sound is not None:
+            self.state, self._odd_since_ms = sound, None
         elif self._odd_since_ms is None:
             self._odd_since_ms = now_ms
         elif now_ms - self._odd_since_ms >= self._prove_ms:
@@ -42,21 +85,28 @@ class TwoContacts:
 
 @dataclass(frozen=True, slots=True)
 class ContactWires:
-    """Where the two contacts of an input are read."""
+    """The circuit of one input: which device reads it, at which refs, and what that says."""
 
     output: Output
-    make: str
-    brk: str
-    contacts: TwoContacts
+    refs: tuple[str, ...]
+    read: Callable[[Sensed], Circuit]
+    watched: Watched = field(default_factory=Watched)
 
     def look(self, now_ms: float, lease_ms: int) -> InputState | None:
         """Give the state of the input now; a device that was silent for the lease is a fault."""
         if not self.output.fresh(now_ms / 1000, lease_ms / 1000):
             return InputState.FAULT
-        sensed = self.output.sensed
-        if self.make not in sensed or self.brk not in sensed:
-            return self.contacts.state
-        return self.contacts.settle(sensed[self.make], sensed[self.brk], now_ms)
+        if not self.output.sensed.keys() >= set(self.refs):
+            return self.watched.state
+        return self.watched.settle(self.read(self.output.sensed), now_ms)
+
+    @property
+    def why(self) -> str:
+        """Say what is wrong with it, with what it reads."""
+        if self.output.lost:
+            return f"{self.output.line}: {self.output.lost}"
+        reads = " ".join(f"{ref}={self.output.sensed.get(ref)}" for ref in self.refs)
+        return f"{self.watched.circuit.means} ({reads})"
 
 
 class WiredContact(ContactLogic):
@@ -76,4 +126,7 @@ class WiredContact(ContactLogic):
         first = self.silent and state is not None
         if state is not None:
             self.silent, self.state = False, state
-        return super().settle(now_ms, cause_ms) or first
+        changed = super().settle(now_ms, cause_ms) or first
+        if changed and state is InputState.FAULT:
+            log.warning("%s: %s", self.id, self._wires.why)
+        return changed

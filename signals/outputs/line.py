@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from signals.errors import KerblightError
-from signals.venue.wires import ABSENT_MS, Wire
+from signals.venue.wires import ABSENT_MS, Circuit, Wire
 
 Image = Mapping[str, int]
 """What every lamp of a device is to be, by ref: 0 off, 1 on, or a display's number (0: dark)."""
@@ -26,11 +26,11 @@ class Point:
     invert: bool = False
     fail: bool = False
     number: bool = False
-    """Whether it takes a number and not a lamp's on or off."""
+    """Whether it carries a number, a display's or a loop's, and not on or off."""
     feedback: str | None = None
     """The point that senses this lamp."""
     at_rest: int = 0
-    """What a contact reads while nobody touches it."""
+    """What an input reads while nobody touches it."""
 
     def __hash__(self) -> int:
         return hash(self.ref)
@@ -109,5 +109,13 @@ def _point(wire: Wire, numbers: frozenset[tuple[str, str]]) -> Point:
         fail=wire.fail_state == "on",
         number=(wire.protocol, wire.point_type) in numbers,
         feedback=wire.feedback_ref,
-        at_rest=int(wire.direction == "in" and wire.aspect == "break"),
+        at_rest=at_rest(wire),
     )
+
+
+def at_rest(wire: Wire) -> int:
+    """Give what an input reads while nobody touches it."""
+    normal = dict(wire.circuits).get(Circuit.NORMAL)
+    if normal is not None:
+        return (normal.start + normal.stop) // 2
+    return int(wire.direction == "in" and wire.aspect == "break")

@@ -3,7 +3,7 @@
 Short timeouts and no retries: a late answer is worth less than the next write of the whole image.
 On every connection the whole image is written first. Coils and holding registers are written in
 runs of neighbouring addresses, so an address that is not ours is never touched; both are read back,
-and that is *driven*. Sensors and contacts are discrete inputs.
+and that is *driven*. Sensors and contacts are discrete inputs, loops input registers.
 
 The board's own watchdog must watch for WRITES: one that is content with reads would let a frozen
 image stand.
@@ -90,7 +90,7 @@ class _Modbus(Output):
             if self.hurried:
                 return None
             answer = await self._ask(self._reader(run.kind), run.first, count=len(run.points))
-            values = answer.registers if run.kind == "holding" else answer.bits
+            values = answer.registers if run.points[0].number else answer.bits
             read = zip(run.points, values, strict=False)  # bits come by the byte
             found |= {point.ref: point.level(int(value)) for point, value in read}
         return found
@@ -100,6 +100,7 @@ class _Modbus(Output):
             "coil": self._client.read_coils,
             "discrete": self._client.read_discrete_inputs,
             "holding": self._client.read_holding_registers,
+            "input-register": self._client.read_input_registers,
         }[kind]
 
     async def _ask(self, request: Request, address: int, *also: Any, **more: Any) -> ModbusPDU:

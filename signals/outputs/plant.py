@@ -7,13 +7,12 @@ from collections.abc import Callable, Iterable, Mapping
 from signals.mqtt.contract import Flash
 from signals.nodes.head import Display
 from signals.outputs.base import Output
-from signals.outputs.contact import BREAK, MAKE, ContactWires, TwoContacts
 from signals.outputs.contact import PROVE_MS as CONTACT_MS
+from signals.outputs.contact import ContactWires, Watched, reader_of
 from signals.outputs.lamps import PROVE_MS, HeadWires, LampWire, Sensor
 from signals.outputs.line import Line, lines_of
 from signals.outputs.protocols import number_points, protocols
 from signals.venue.model import Node, Venue
-from signals.venue.wires import Wire
 
 MakeOutput = Callable[[Line, int], Output]
 """Make the output of a device, for nodes with this lease (ms)."""
@@ -90,10 +89,10 @@ class Plant:
                 )
 
     def _contacts(self, name: str) -> ContactWires:
-        own: dict[str, Wire] = {wire.aspect: wire for wire in self._wires if wire.place == name}
-        make, brk = own[MAKE], own[BREAK]
-        prove_ms = max(make.prove_ms or CONTACT_MS, brk.prove_ms or CONTACT_MS)
-        return ContactWires(self._at[make.ref], make.ref, brk.ref, TwoContacts(prove_ms))
+        own = [wire for wire in self._wires if wire.place == name]
+        refs, read = reader_of(own)
+        watched = Watched(max(wire.prove_ms or CONTACT_MS for wire in own))
+        return ContactWires(self._at[refs[0]], refs, read, watched)
 
     def _outputs_of(self, node: Node) -> tuple[Output, ...]:
         on_heads = [output for head in node.heads for output in self.heads[head].outputs]

@@ -29,7 +29,7 @@ class PointType:
     size: int = 1
     """Addresses that one point takes."""
     number: bool = False
-    """It takes a display's number and not a lamp's on or off."""
+    """It carries a number, a display's or a loop's, and not on or off."""
     prefix: int = 0
     """What old papers add to an address to tell this kind from others: 40,001 is holding register 1."""
 
@@ -70,6 +70,7 @@ _MODBUS = {
     "coil": PointType(direction="out", highest=65_535),
     "holding": PointType(direction="out", highest=65_535, number=True, prefix=40_000),
     "discrete": PointType(direction="in", highest=65_535, prefix=10_000),
+    "input-register": PointType(direction="in", highest=65_535, number=True, prefix=30_000),
 }
 _UNITS = (0, 247)
 
@@ -123,6 +124,7 @@ OURS = (
             "lamp": PointType(direction="out", highest=65_535),
             "display": PointType(direction="out", highest=65_535, number=True),
             "contact": PointType(direction="in", highest=65_535),
+            "loop": PointType(direction="in", highest=65_535, number=True),
         },
         notes="in memory, for rehearsals",
     ),
@@ -143,7 +145,7 @@ def protocols() -> Mapping[str, Protocol]:
 
 
 def number_points() -> frozenset[tuple[str, str]]:
-    """Give every (protocol, point type) that takes a number."""
+    """Give every (protocol, point type) that carries a number."""
     return frozenset(
         (name, kind)
         for name, protocol in protocols().items()

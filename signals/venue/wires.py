@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable, Iterable, Iterator
+from enum import StrEnum
 from string import ascii_uppercase
 from typing import Annotated, Any, Literal
 
@@ -40,6 +41,35 @@ ABSENT_MS = 0
 ROWS_MAX = 2_000
 
 
+class Circuit(StrEnum):
+    """What a supervised circuit reads."""
+
+    NORMAL = "normal"
+    ACTIVE = "active"
+    OPEN = "open"
+    SHORT = "short"
+    ODD = "odd"
+
+    @property
+    def means(self) -> str:
+        """What it means, for people."""
+        return _CIRCUITS[self]
+
+
+_CIRCUITS = {
+    Circuit.NORMAL: "at rest",
+    Circuit.ACTIVE: "pressed or open",
+    Circuit.OPEN: "an open circuit: a cut wire, or no supply",
+    Circuit.SHORT: "a short circuit",
+    Circuit.ODD: "a reading that is in no band of the table",
+}
+BANDED = (Circuit.SHORT, Circuit.ACTIVE, Circuit.NORMAL, Circuit.OPEN)
+"""What every loop must tell apart."""
+_BAND = "(short|active|normal|open) [0-9]{1,5}-[0-9]{1,5}"
+BANDS_RIGHT = "bands such as short 0-200, active 600-1100, normal 1800-2400, open 3600-4095"
+Bands = Annotated[str, Meta(pattern=f"^{_BAND}(, *{_BAND})*$", max_length=120, extra={"right": BANDS_RIGHT})]
+
+
 class Wire(Struct, frozen=True, kw_only=True):
     """One row: a wire from a point of a device to a lamp, its sensor, or a contact."""
 
@@ -48,7 +78,7 @@ class Wire(Struct, frozen=True, kw_only=True):
     place: Annotated[Name, Meta(description="the head or the input of the venue that it belongs to")]
     aspect: Annotated[
         Name,
-        Meta(description="of a head: the lamp, as the venue names it; of an input: `make` or `break`"),
+        Meta(description="of a head: the lamp, by the venue's name; of an input: `make`, `break`, or `loop`"),
     ]
     direction: Annotated[
         Literal["out", "in"], Meta(description="`out` drives a lamp, `in` reads a sensor or a contact")
@@ -88,6 +118,10 @@ class Wire(Struct, frozen=True, kw_only=True):
         Annotated[int, Meta(ge=1, le=10_000)] | None,
         Meta(description="how long the sensor, or the second contact, may lag"),
     ] = None
+    bands: Annotated[
+        Bands | None,
+        Meta(description=f"of an input's `loop`: what it reads in each of its four states, {BANDS_RIGHT}"),
+    ] = None
     watchdog_ms: Annotated[
         Annotated[int, Meta(ge=0, le=60_000)] | None,
         Meta(description="after how long without a write the device goes to its fail states, or `none`"),
@@ -106,6 +140,13 @@ class Wire(Struct, frozen=True, kw_only=True):
     def point(self) -> int:
         """Its address as sent: counted from 0."""
         return self.address - self.address_base
+
+    @property
+    def circuits(self) -> tuple[tuple[Circuit, range], ...]:
+        """Its bands, as they stand in the table; of a state given twice both."""
+        each = (part.strip().split(" ") for part in (self.bands or "").split(",") if part)
+        pairs = ((name, band.split("-")) for name, band in each)
+        return tuple((Circuit(name), range(int(low), int(high) + 1)) for name, (low, high) in pairs)
 
 
 COLUMNS = tuple(each.name for each in fields(Wire) if each.name != "row")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from contextlib import suppress
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -26,14 +27,18 @@ from signals.cli.options import (
 from signals.cli.output import FELL_SHORT, print_json
 from signals.errors import Finding
 from signals.venue import load
-from signals.venue.wires import Wire, write_wires
+from signals.venue.model import Venue
+from signals.venue.wires import Circuit, Wire, write_wires
 from signals.wiring.contract import contract
 from signals.wiring.keys.cli import keys as make_keys
 from signals.wiring.lint import check
 from signals.wiring.lint import lint as findings_of
 from signals.wiring.matrix import matrix as matrix_of
+from signals.wiring.reading import Reading, read_inputs, watch_inputs
 from signals.wiring.sheet import matrix_csv, write_sheets
 from signals.wiring.walk import Walk, Walked, recorded
+
+SOUND = (Circuit.NORMAL, Circuit.ACTIVE)
 
 app = typer.Typer(no_args_is_help=True, add_completion=False, rich_markup_mode=None)
 
@@ -61,6 +66,44 @@ def lint(*, venue: VenueFile = DEFAULT_VENUE, as_json: AsJson = False) -> None:
         _say(findings, len(known.wires))
     if findings:
         raise typer.Exit(FELL_SHORT)
+
+
+@app.command("read")
+def read_(
+    *,
+    venue: VenueFile = DEFAULT_VENUE,
+    watch: Annotated[
+        bool, typer.Option("--watch", help="Go on, and tell every change, until interrupted.")
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Say what every wired input reads now, and what that means; nothing is written to any device.
+
+    Exits 1 unless all are sound: at rest, or pressed.
+    """
+    known = load(venue)
+    check(known)
+    if watch:
+        with suppress(KeyboardInterrupt):
+            asyncio.run(_watched(known))
+        return
+    read = asyncio.run(read_inputs(known))
+    if as_json:
+        print_json(read)
+    else:
+        typer.echo("\n".join(_input(each) for each in read))
+    if any(each.circuit not in SOUND for each in read):
+        raise typer.Exit(FELL_SHORT)
+
+
+async def _watched(venue: Venue) -> None:
+    async for each in watch_inputs(venue):
+        typer.echo(_input(each))
+
+
+def _input(each: Reading) -> str:
+    reads = " ".join(f"{ref}={value}" for ref, value in each.reads.items())
+    return f"{each.input:<16} {each.kind:<12} {each.means}{f' ({reads})' if reads else ''}"
 
 
 @app.command()

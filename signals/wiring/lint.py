@@ -7,37 +7,26 @@ for whoever is about to drive lamps by it.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from itertools import groupby
 from pathlib import Path
-from typing import NamedTuple
 
 from signals.errors import BadInput, Finding
 from signals.outputs.base import REFRESH_MS
-from signals.outputs.contact import BREAK, MAKE
+from signals.outputs.contact import BREAK, LOOP, MAKE
 from signals.outputs.lamps import RANK
 from signals.outputs.plant import wired_nodes
 from signals.outputs.protocols import PointType, Protocol, protocols
 from signals.venue.model import Head, Venue
 from signals.venue.read import listed, nearest
 from signals.venue.wires import ABSENT_MS, Wire, column
+from signals.wiring import circuits
+from signals.wiring.found import Found, Lint
 from signals.words import Aspect, HeadRole
 
 WATCHDOG_LEAST_MS = 2 * REFRESH_MS[0] + 100
 """Two of the usual refreshes of 250 ms."""
 HEADS_PER_SECTOR = 2
-
-
-class Found(NamedTuple):
-    """One finding: the row, the column, what stands there, what would be right."""
-
-    row: int
-    column: str
-    value: str
-    right: str
-
-
-Lint = Callable[[Venue], Iterator[Found]]
 
 
 def lint(venue: Venue) -> list[Finding]:
@@ -67,7 +56,7 @@ def _tags(venue: Venue) -> Iterator[Found]:
 
 def _places(venue: Venue) -> Iterator[Found]:
     lamps = {head.id: sorted(_lamps(head)) for head in venue.heads}
-    inputs = {each.id: [MAKE, BREAK] for each in venue.inputs}
+    inputs = {each.id: [MAKE, BREAK, LOOP] for each in venue.inputs}
     for wire in venue.wires:
         known = {**lamps, **inputs}.get(wire.place)
         if known is None:
@@ -271,19 +260,6 @@ def _left_alone(venue: Venue, head: Head, rows: list[Wire]) -> Iterator[Found]:
         yield Found(min(wire.row for wire in rows), "fail_state", "", right)
 
 
-def _inputs(venue: Venue) -> Iterator[Found]:
-    for name in _wired(venue, inputs=True):
-        rows = [wire for wire in venue.wires if wire.place == name]
-        row = min((wire.row for wire in rows), default=0)
-        for contact in (MAKE, BREAK):
-            count = sum(wire.aspect == contact for wire in rows)
-            if count != 1:
-                right = f"has {count or 'no'} row for {contact}; with one contact a cut wire looks like rest"
-                yield Found(row, "place", name, right)
-        if len({(wire.protocol, wire.host, wire.port, wire.unit) for wire in rows}) > 1:
-            yield Found(row, "place", name, "has its contacts on two devices; they must be read together")
-
-
 def _sectors(venue: Venue) -> Iterator[Found]:
     """Want two heads on two nodes for every sector: no single one darkens it."""
     for sector in venue.sectors:
@@ -304,6 +280,7 @@ def _sectors(venue: Venue) -> Iterator[Found]:
 LINTS: tuple[Lint, ...] = (
     _tags,
     _places,
+    circuits.points,
     _real,
     _protocols,
     _addresses,
@@ -313,7 +290,7 @@ LINTS: tuple[Lint, ...] = (
     _sensors,
     _universes,
     _heads,
-    _inputs,
+    circuits.complete,
     _sectors,
 )
 
@@ -335,10 +312,6 @@ def _outs(venue: Venue) -> dict[str, list[Wire]]:
     return {place: list(group) for place, group in groupby(rows, key=lambda wire: wire.place)}
 
 
-def _wired(venue: Venue, *, inputs: bool) -> list[str]:
-    return [name for node in wired_nodes(venue) for name in (node.inputs if inputs else node.heads)]
-
-
 def _wired_heads(venue: Venue) -> list[Head]:
-    names = _wired(venue, inputs=False)
+    names = {name for node in wired_nodes(venue) for name in node.heads}
     return [head for head in venue.heads if head.id in names]

@@ -130,6 +130,8 @@ class _Making:
                 fault = self._played.after("input-fault", input=each.id)
                 within_ms = POLL_MS + prove[each.id] + self._follow_ms
                 yield self._all("input", f"{each.id} cut or shorted", fault, within_ms)
+                silent_ms = self._lease_ms[each.node] + self._follow_ms
+                yield self._all("input", f"{each.id}'s device silent", fault, silent_ms)
 
     def _communication(self) -> Iterator[Row]:
         """Let beats stop, and see what heads do by themselves; let writes stop, and see what devices do."""

@@ -17,6 +17,7 @@ from typing import Any
 import msgspec
 import sacn
 
+from signals.outputs.line import at_rest
 from signals.venue import load
 from signals.venue.wires import Wire, read_wires, write_wires
 
@@ -64,13 +65,14 @@ def demo_wires() -> list[Wire]:
 
 
 def facts_of(wires: list[Wire]) -> dict[str, Any]:
-    """What a board must know of the wires on it: fail states, sensors, contacts that rest closed."""
+    """What a board must know of the wires on it: fail states, sensors, what contacts and loops rest at."""
     inputs = {wire.ref: wire.point for wire in wires if wire.direction == "in"}
     coils = [wire for wire in wires if wire.point_type == "coil"]
     return {
         "fail": [wire.point for wire in coils if wire.fail_state == "on"],
         "sensors": {wire.point: inputs[wire.feedback_ref] for wire in coils if wire.feedback_ref},
         "closed": [wire.point for wire in wires if wire.aspect == "break"],
+        "loops": {wire.point: at_rest(wire) for wire in wires if wire.aspect == "loop"},
     }
 
 

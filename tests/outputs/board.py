@@ -22,17 +22,18 @@ logging.getLogger("pymodbus.logging").setLevel(logging.CRITICAL)  # boards are k
 
 POINTS = 64
 WRITES = (5, 6, 15, 16)
-READ_COILS, READ_INPUTS = 1, 2
+READ_COILS, READ_INPUTS, READ_LOOPS = 1, 2, 4
 
 
 class Board:
-    """Coils 0 to 63, holding registers 0 to 63, discrete inputs 0 to 63.
+    """Coils 0 to 63, holding registers 0 to 63, discrete inputs 0 to 63, input registers 0 to 63.
 
     Attributes:
         coils: the relays. A watchdog that runs out sets them to `fail`.
         crossed, dead: coils that light another's lamp, coils without light.
         sensors: the discrete input that senses a coil's light; its own number unless wired otherwise.
         contacts: discrete inputs that are no sensor.
+        loops: what the input registers read.
         frozen: answers nothing and hears nothing.
 
     """
@@ -41,6 +42,7 @@ class Board:
         self.coils = dict.fromkeys(range(POINTS), False)
         self.registers = dict.fromkeys(range(POINTS), 0)
         self.contacts: dict[int, bool] = {}
+        self.loops = dict.fromkeys(range(POINTS), 0)
         self.crossed: dict[int, int] = {}
         self.dead: set[int] = set()
         self.sensors = {coil: coil for coil in range(POINTS)}
@@ -89,16 +91,20 @@ class Board:
         bits = [SimData(0, values=[False] * POINTS, datatype=DataType.BITS)]
         inputs = [SimData(0, values=[False] * POINTS, datatype=DataType.BITS)]
         words = [SimData(0, values=[0] * POINTS, datatype=DataType.REGISTERS)]
-        spare = [SimData(0, values=[0], datatype=DataType.REGISTERS)]
-        return SimDevice(1, simdata=(bits, inputs, words, spare), action=self._asked)
+        loops = [SimData(0, values=[0] * POINTS, datatype=DataType.REGISTERS)]
+        return SimDevice(1, simdata=(bits, inputs, words, loops), action=self._asked)
 
     async def _asked(
-        self, code: int, _first: int, address: int, _count: int, registers: list[int], values: Any
+        self, code: int, first: int, address: int, count: int, registers: list[int], values: Any
     ) -> ExcCodes | None:
         while self.frozen:  # noqa: ASYNC110 - nothing is to be waited for: it is frozen
             await asyncio.sleep(0.01)
         if code in WRITES:
             self._write(code, address, list(values))
+        elif code == READ_LOOPS:
+            registers[address - first : address - first + count] = [
+                self.loops[address + offset] for offset in range(count)
+            ]
         elif code in (READ_COILS, READ_INPUTS):
             known = self.coils if code == READ_COILS else self._inputs()
             for word in range(len(registers)):
@@ -136,6 +142,7 @@ def made_of(facts: dict[str, Any], kind: type[Board] = Board) -> Board:
     board = kind(watchdog_s=3.0, fail=frozenset(facts["fail"]))
     board.sensors = {int(coil): at for coil, at in facts["sensors"].items()}
     board.contacts = dict.fromkeys(facts["closed"], True)
+    board.loops |= {int(at): reads for at, reads in facts["loops"].items()}
     return board
 
 

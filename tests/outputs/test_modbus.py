@@ -58,6 +58,19 @@ async def test_a_display_takes_a_number_and_falls_dark(board: Board) -> None:
     assert board.registers[7] == 0
 
 
+async def test_loops_are_read_as_numbers_beside_contacts(board: Board) -> None:
+    ins = (
+        Point("L1", "input-register", 5, number=True),
+        Point("L2", "input-register", 6, number=True),
+        Point("C", "discrete", 40),
+    )
+    board.loops |= {5: 611, 6: 4095}
+    board.contacts[40] = True
+    output, running = await drive(board, Point("A", "coil", 0), ins=ins)
+    await board.until(lambda: output.sensed == {"L1": 611, "L2": 4095, "C": 1}, WITHIN_S)
+    await end(running)
+
+
 async def test_an_inverted_lamp_burns_while_its_coil_is_off(board: Board) -> None:
     output, running = await drive(board, Point("A", "coil", 0, invert=True, fail=True))
     await board.until(lambda: output.driven == {"A": 1}, WITHIN_S)

@@ -16,11 +16,12 @@ from signals.mqtt.contract import AspectCommand, Beat, InputReport, NodeStatus, 
 from signals.mqtt.link import Arrived, Credentials, Link, Owner, user_of
 from signals.mqtt.memory import MemoryBroker
 from signals.mqtt.topics import Topics
-from signals.outputs.contact import TwoContacts
+from signals.outputs.contact import Watched, of_loop
 from signals.outputs.service import Outputs
 from signals.outputs.virtual import Virtual, virtual_output
 from signals.venue import load
 from signals.venue.model import Venue
+from signals.venue.wires import Circuit
 from signals.words import Aspect, InputState
 
 VENUE = load(Path(__file__).parents[2] / "configs" / "harbour-wired.toml")
@@ -320,11 +321,45 @@ def test_boxes_pressed_cut_shorted_and_silent() -> None:
     in_virtual_time(story)
 
 
-def test_two_contacts_on_their_way_over_are_no_fault() -> None:
-    box = TwoContacts(prove_ms=200)
-    assert box.settle(0, 0, 0.0) is None
-    assert box.settle(0, 1, 10.0) is InputState.NORMAL
-    assert box.settle(0, 0, 20.0) is InputState.NORMAL
-    assert box.settle(0, 0, 219.0) is InputState.NORMAL
-    assert box.settle(0, 0, 220.0) is InputState.FAULT
-    assert box.settle(1, 0, 221.0) is InputState.ACTIVE
+def test_a_box_on_a_loop_pressed_cut_shorted_and_between(caplog: pytest.LogCaptureFixture) -> None:
+    async def story(desk: Desk) -> None:
+        await desk.beating(0.5)
+        assert desk.inputs["box-3"] is InputState.NORMAL
+        for reads, means, why in (
+            (611, InputState.ACTIVE, ""),
+            (2047, InputState.NORMAL, ""),
+            (4095, InputState.FAULT, "box-3: an open circuit: a cut wire, or no supply (BOX-3=4095)"),
+            (2047, InputState.NORMAL, ""),
+            (12, InputState.FAULT, "box-3: a short circuit (BOX-3=12)"),
+            (611, InputState.ACTIVE, ""),
+            (1200, InputState.FAULT, "box-3: a reading that is in no band of the table (BOX-3=1200)"),
+        ):
+            caplog.clear()
+            desk.device("BOX-3").contacts["BOX-3"] = reads
+            await desk.beating(0.6)
+            assert desk.inputs["box-3"] is means
+            assert [record.message for record in caplog.records] == ([why] if why else [])
+
+    in_virtual_time(story)
+
+
+def test_a_circuit_on_its_way_over_is_no_fault() -> None:
+    box = Watched(prove_ms=200)
+    assert box.settle(Circuit.OPEN, 0.0) is None
+    assert box.settle(Circuit.NORMAL, 10.0) is InputState.NORMAL
+    assert box.settle(Circuit.OPEN, 20.0) is InputState.NORMAL
+    assert box.settle(Circuit.ODD, 219.0) is InputState.NORMAL
+    assert box.settle(Circuit.SHORT, 220.0) is InputState.FAULT
+    assert box.settle(Circuit.ACTIVE, 221.0) is InputState.ACTIVE
+
+
+@pytest.mark.parametrize(
+    ("ohms", "reads"),
+    [(0, Circuit.SHORT), (1000 * 4700 / 5700, Circuit.ACTIVE), (4700, Circuit.NORMAL), (1e12, Circuit.OPEN)],
+)
+@pytest.mark.parametrize("error", [0.93, 1.0, 1.07])
+def test_the_demo_loop_is_told_by_its_resistors(ohms: float, reads: Circuit, error: float) -> None:
+    """A divider of 4k7 and the loop's resistance on a converter of 12 bits (arithmetic), each 7 % off."""
+    wire = next(wire for wire in VENUE.wires if wire.ref == "BOX-3")
+    value = round(4095 * ohms * error / (ohms * error + 4700))
+    assert of_loop("BOX-3", dict(wire.circuits))({"BOX-3": value}) is reads

@@ -57,6 +57,66 @@ MISTAKES: dict[str, tuple[Callable[[], Venue], str, str, str]] = {
         "address",
         f"is taken by row {ROWS['H4-NUM'].row}",
     ),
+    "a loop without bands": (
+        lambda: planted(row("BOX-3", bands=None)),
+        "BOX-3",
+        "bands",
+        "must name each state once (short, active, normal, open); give bands such as",
+    ),
+    "a loop that tells no cut wire": (
+        lambda: planted(row("BOX-3", bands="short 0-150, active 450-800, normal 1800-4095")),
+        "BOX-3",
+        "bands",
+        "must name each state once (open)",
+    ),
+    "bands with no room between": (
+        lambda: planted(row("BOX-3", bands="short 0-150, active 450-800, normal 810-2300, open 3900-4095")),
+        "BOX-3",
+        "bands",
+        "active and normal are 9 apart; leave at least 81",
+    ),
+    "bands that overlap": (
+        lambda: planted(row("BOX-3", bands="short 0-150, active 450-1900, normal 1800-2300, open 3900-4095")),
+        "BOX-3",
+        "bands",
+        "active and normal overlap",
+    ),
+    "a press that reads like a cut wire": (
+        lambda: planted(row("BOX-3", bands="short 0-150, open 450-800, normal 1800-2300, active 3900-4095")),
+        "BOX-3",
+        "bands",
+        "must have short and open at its ends",
+    ),
+    "a band backwards": (
+        lambda: planted(row("BOX-3", bands="short 0-150, active 800-450, normal 1800-2300, open 3900-4095")),
+        "BOX-3",
+        "bands",
+        "active ends before it begins",
+    ),
+    "a loop on a point that reads on or off": (
+        lambda: planted(row("BOX-3", point_type="discrete")),
+        "BOX-3",
+        "point_type",
+        "a loop reads a number: give input-register",
+    ),
+    "a contact on a point that reads numbers": (
+        lambda: planted(row("GATE-MA", point_type="input-register")),
+        "GATE-MA",
+        "point_type",
+        "a contact reads on or off: give discrete",
+    ),
+    "bands of a contact": (
+        lambda: planted(row("GATE-MA", bands="short 0-1")),
+        "GATE-MA",
+        "bands",
+        "must be empty: only the loop of an input has bands",
+    ),
+    "a loop beside contacts": (
+        lambda: planted(row("BOX-3", place="gate")),
+        "GATE-MA",
+        "place",
+        "has a loop and contacts",
+    ),
     "shared feedback": (
         lambda: planted(row("H3-YEL", aspect="red", feedback_ref="H3-RED-S")),
         "H3-YEL",
@@ -275,7 +335,7 @@ def test_every_unreadable_cell_is_named_at_once() -> None:
         ("ref;place\n", "must be separated by commas"),
         (",".join(COLUMNS).replace("fuse", "fuze"), 'is no column (did you mean "fuse"?)'),
         (",".join([*COLUMNS, "ref"]), "is there twice"),
-        (",".join(COLUMNS) + "\nx" + "," * 30, "must have 24"),
+        (",".join(COLUMNS) + "\nx" + "," * 30, "must have 25"),
     ],
 )
 def test_a_table_without_a_right_first_line_or_with_too_many_cells(text: str, said: str) -> None:
