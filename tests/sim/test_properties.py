@@ -119,7 +119,7 @@ def lives(venue: Venue, seed: int, told: list[tuple[str, object]]) -> None:
 PATIENT = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
-@settings(PATIENT, max_examples=12)
+@settings(PATIENT, max_examples=8)
 @given(seed=st.integers(0, 2**31), told=happenings())
 def test_whatever_happens_karts_stay_on_the_ring_and_numbers_stay_numbers(
     venue: Venue, seed: int, told: list[tuple[str, object]]
@@ -149,7 +149,7 @@ def shuffled(heard: Heard) -> Heard:
     )
 
 
-@settings(PATIENT, max_examples=6)
+@settings(PATIENT, max_examples=4)
 @given(seed=st.integers(0, 2**31), told=happenings())
 def test_a_step_follows_from_what_it_is_given_and_from_no_order_in_it(
     venue: Venue, seed: int, told: list[tuple[str, object]]
