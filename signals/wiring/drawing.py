@@ -1,4 +1,4 @@
-"""A terminal drawing of one head: every wire from the device's point to the lamp. SVG, black on white.
+"""A terminal drawing of one head or one input: every wire from the device's point to the lamp or contact.
 
 Lamps are told by letter, never by colour: the drawing is printed on whatever printer is there.
 """
@@ -6,65 +6,63 @@ Lamps are told by letter, never by colour: the drawing is printed on whatever pr
 from __future__ import annotations
 
 from collections.abc import Iterator
-from xml.sax.saxutils import escape
+from itertools import groupby
 
-from signals.venue.model import Head, Venue
+from signals.outputs.contact import BREAK, LOOP
+from signals.venue.model import Head, Input, Venue
 from signals.venue.wires import ABSENT_MS, Wire
+from signals.wiring.svg import BODY, SMALL, THIN, TITLE, box, contact, dot, fuse, line, page, resistor, text
 
-WIDTH = 1200
-ROW = 46
-TOP = 132
-DEVICE_X, TERMINAL_X, HEAD_X = 40, 470, 830
-DEVICE_W, HEAD_W = 250, 330
-FONT = "font-family='Liberation Sans, Arial, sans-serif'"
-INK = "stroke='black' stroke-width='1.5'"
-SMALL, USUAL, LARGE = 11, 13, 20
-
-
-def terminal_drawing(venue: Venue, head: Head) -> str:
-    """Draw a head's wires, in the table's order; sensors are squares, lamps circles."""
-    wires = [wire for wire in venue.wires if wire.place == head.id]
-    height = TOP + ROW * len(wires) + 70
-    body = [*_title(venue, head), *_boxes(wires)]
-    for number, wire in enumerate(wires):
-        body += _wire(wire, TOP + ROW * number + ROW // 2)
-    foot = f"wiring table {venue.wiring.name if venue.wiring else ''}, venue digest {venue.digest[:12]}"
-    body.append(_text(DEVICE_X, height - 20, foot, SMALL))
-    return "\n".join(
-        (
-            f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 {WIDTH} {height}' "
-            f"width='{WIDTH}' height='{height}'>",
-            f"<rect width='{WIDTH}' height='{height}' fill='white'/>",
-            *body,
-            "</svg>",
-            "",
-        )
-    )
+WIDTH, HEIGHT = 1120, 780
+"""A4 across, within its margins; many wires make a longer sheet."""
+LEFT, RIGHT = 24, 1096
+ROW, LOOP_ROW, CAPTION = 46, 132, 30
+TOP = 112
+DEVICE_X, DEVICE_W = 24, 226
+TAG_X, TERMINAL_X, FUSE_X = 262, 436, 600
+PLACE_X, PLACE_W = 700, 396
+FOOT = 56
 
 
-def _title(venue: Venue, head: Head) -> Iterator[str]:
-    stands = f"{head.role} head, {head.side} at {head.at_m:g} m, protects {', '.join(head.protects)}"
-    yield _text(DEVICE_X, 44, f"{venue.name} · {head.id}", LARGE, bold=True)
-    yield _text(DEVICE_X, 66, f"{stands}, node {head.node}", USUAL)
+def terminal_drawing(venue: Venue, place: Head | Input) -> str:
+    """Draw the wires of a head or an input, device by device; sensors are squares, lamps circles."""
+    wires = [wire for wire in venue.wires if wire.place == place.id]
+    y, shapes = TOP, [*_title(venue, place)]
+    for device, rows in groupby(wires, key=_device):
+        of_device = list(rows)
+        height = sum(_height(wire) for wire in of_device)
+        shapes.append(text(LEFT, y + 20, f"{device}, {_watchdog(of_device)}", SMALL))
+        y += CAPTION
+        shapes += [box(DEVICE_X, y, DEVICE_W, height), box(PLACE_X, y, PLACE_W, height)]
+        for wire in of_device:
+            shapes += _wire(wire, y + min(_height(wire), ROW) // 2)
+            y += _height(wire)
+    bottom = max(HEIGHT, y + FOOT + 30)
+    shapes += _foot(venue, place, bottom - FOOT)
+    return page(WIDTH, bottom, shapes)
+
+
+def _title(venue: Venue, place: Head | Input) -> Iterator[str]:
+    yield text(LEFT, 40, place.id, TITLE, bold=True)
+    yield text(RIGHT, 40, venue.name, TITLE, at="end")
+    yield text(LEFT, 64, _stands(place))
+    yield line((LEFT, 78), (RIGHT, 78))
     for x, title in (
-        (DEVICE_X, "Device"),
-        (DEVICE_X + DEVICE_W + 8, "Tag, cable and core, terminal, fuse"),
-        (HEAD_X, "Head"),
+        (DEVICE_X, "Device: point"),
+        (TAG_X, "Tag, cable / core"),
+        (TERMINAL_X + 12, "Terminal"),
+        (FUSE_X, "Fuse"),
+        (PLACE_X, "Head: lamp" if isinstance(place, Head) else "Input"),
     ):
-        yield _text(x, TOP - 14, title, USUAL, bold=True)
+        yield text(x, 100, title, BODY, bold=True)
 
 
-def _boxes(wires: list[Wire]) -> Iterator[str]:
-    """Frame each device's rows together, with its name, and the head's."""
-    begin = 0
-    for number, wire in enumerate(wires):
-        last = number + 1 == len(wires) or _device(wires[number + 1]) != _device(wire)
-        if last:
-            yield _frame(DEVICE_X, TOP + ROW * begin, DEVICE_W, ROW * (number + 1 - begin))
-            begin = number + 1
-    yield _frame(HEAD_X, TOP, HEAD_W, ROW * len(wires))
-    names = sorted({_device(wire) for wire in wires})
-    yield _text(DEVICE_X, 88, "; ".join([*names, _watchdog(wires)]), USUAL)
+def _stands(place: Head | Input) -> str:
+    if isinstance(place, Head):
+        where = f"{place.role} head, {place.side} at {place.at_m:g} m, protects {', '.join(place.protects)}"
+    else:
+        where = f"{place.kind}, {f'acts in {place.sector}' if place.sector else 'acts everywhere'}"
+    return f"{where}; node {place.node}"
 
 
 def _device(wire: Wire) -> str:
@@ -75,55 +73,101 @@ def _device(wire: Wire) -> str:
 
 
 def _watchdog(wires: list[Wire]) -> str:
-    """Say what the head's devices do when writes stop."""
-    times = sorted({wire.watchdog_ms for wire in wires if wire.watchdog_ms is not None})
-    return ", ".join("no watchdog" if ms == ABSENT_MS else f"watchdog {ms} ms" for ms in times)
+    """Say what a device does when writes stop, and how its papers count."""
+    counts = f"counted from {wires[0].address_base}"
+    outs = [wire.watchdog_ms for wire in wires if wire.watchdog_ms is not None]
+    if not outs:
+        return counts
+    return f"{'no watchdog' if max(outs) == ABSENT_MS else f'watchdog {max(outs)} ms'}, {counts}"
+
+
+def _height(wire: Wire) -> int:
+    return LOOP_ROW if wire.aspect == LOOP and wire.bands else ROW
 
 
 def _wire(wire: Wire, y: int) -> Iterator[str]:
-    yield f"<line x1='{DEVICE_X + DEVICE_W}' y1='{y}' x2='{HEAD_X}' y2='{y}' {INK}/>"
-    fails = f", fails {wire.fail_state}" if wire.fail_state else ""
-    inverted = ", inverted" if wire.invert else ""
-    yield _text(DEVICE_X + 10, y - 4, f"{wire.point_type} {wire.address}", USUAL, bold=True)
-    note = f"counted from {wire.address_base}{fails}{inverted}"
-    yield _text(DEVICE_X + 10, y + 13, note, SMALL)
-    yield _text(DEVICE_X + DEVICE_W + 8, y - 6, wire.ref, USUAL)
-    cable = "/".join(part for part in (wire.cable, wire.core) if part)
-    yield _text(DEVICE_X + DEVICE_W + 8, y + 15, f"cable {cable}" if cable else "cable –", SMALL)
-    yield from _terminal(wire, y)
-    yield from _lamp(wire, y)
-
-
-def _terminal(wire: Wire, y: int) -> Iterator[str]:
-    yield f"<circle cx='{TERMINAL_X + 20}' cy='{y}' r='5' fill='white' {INK}/>"
-    yield _text(TERMINAL_X + 32, y - 6, wire.terminal or "terminal –", USUAL)
+    yield line((DEVICE_X + DEVICE_W, y), (PLACE_X, y))
+    yield text(DEVICE_X + 12, y + 1, f"{wire.point_type} {wire.address}", BODY, bold=True)
+    fails = f"fails {wire.fail_state}" if wire.fail_state else ""
+    inverted = "inverted" if wire.invert else ""
+    yield text(DEVICE_X + 12, y + 15, ", ".join(part for part in (fails, inverted) if part), SMALL)
+    yield text(TAG_X, y - 6, wire.ref)
+    yield text(TAG_X, y + 16, " / ".join(part for part in (wire.cable, wire.core) if part) or "–", SMALL)
+    yield dot(TERMINAL_X, y, 5)
+    yield text(TERMINAL_X + 12, y - 6, wire.terminal or "–")
     if wire.fuse:
-        x = TERMINAL_X + 190
-        yield f"<rect x='{x}' y='{y - 6}' width='34' height='12' fill='white' {INK}/>"
-        yield f"<line x1='{x}' y1='{y}' x2='{x + 34}' y2='{y}' {INK}/>"
-        yield _text(x, y - 12, wire.fuse, SMALL)
+        yield fuse(FUSE_X, y)
+        yield text(FUSE_X, y - 11, wire.fuse, SMALL)
+    yield from _end(wire, y)
+
+
+def _end(wire: Wire, y: int) -> Iterator[str]:
+    """Draw what is at the wire's end."""
+    if wire.bands:
+        yield from _loop(wire, y)
+    elif wire.place and wire.aspect in ("make", BREAK):
+        yield line((PLACE_X, y), (PLACE_X + 76, y))
+        yield contact(PLACE_X + 18, y, closed=wire.aspect == BREAK)
+        yield from _said(
+            wire, y, f"{wire.aspect}: {'opens' if wire.aspect == BREAK else 'closes'} when active"
+        )
+    else:
+        yield from _lamp(wire, y)
 
 
 def _lamp(wire: Wire, y: int) -> Iterator[str]:
-    x = HEAD_X + 28
-    letter = wire.aspect[:1].upper()
-    if wire.direction == "out":
-        yield f"<circle cx='{x}' cy='{y}' r='15' fill='white' {INK}/>"
+    x = PLACE_X + 44
+    is_lamp = wire.direction == "out"
+    yield line((PLACE_X, y), (x - 15, y))
+    yield dot(x, y, 15) if is_lamp else box(x - 14, y - 14, 28, 28)
+    yield text(x, y + 5, wire.aspect[:1].upper(), BODY, bold=True, at="middle")
+    proven = f", proven by {wire.feedback_ref}" if wire.feedback_ref else ", not proven"
+    yield from _said(wire, y, f"{wire.aspect}{proven}" if is_lamp else f"sensor of {wire.aspect}")
+
+
+def _said(wire: Wire, y: int, what: str) -> Iterator[str]:
+    """Say what is there, and leave room for the day it was seen."""
+    yield text(PLACE_X + 88, y + 5, what, BODY)
+    yield from _tick(wire, y)
+
+
+def _tick(wire: Wire, y: int) -> Iterator[str]:
+    x = RIGHT - 104
+    yield box(x, y - 8, 16, 16, stroke=THIN)
+    if wire.tested_on:
+        yield text(x + 22, y + 5, wire.tested_on, SMALL)
     else:
-        yield f"<rect x='{x - 13}' y='{y - 13}' width='26' height='26' fill='white' {INK}/>"
-    yield _text(x, y + 5, letter, USUAL, bold=True, middle=True)
-    what = wire.aspect if wire.direction == "out" else f"sensor of {wire.aspect}"
-    yield _text(HEAD_X + 54, y - 4, what, USUAL, bold=True)
-    proven = f"proven by {wire.feedback_ref}" if wire.feedback_ref else "not proven"
-    tested = f"tested {wire.tested_on}" if wire.tested_on else "tested on ____________"
-    yield _text(HEAD_X + 54, y + 13, f"{proven}; {tested}" if wire.direction == "out" else tested, SMALL)
+        yield line((x + 22, y + 7), (RIGHT - 10, y + 7), width=THIN)
 
 
-def _frame(x: int, y: int, width: int, height: int) -> str:
-    return f"<rect x='{x}' y='{y}' width='{width}' height='{height}' fill='none' {INK}/>"
+def _loop(wire: Wire, y: int) -> Iterator[str]:
+    """Draw a box with its two resistors, the return core, and what each state reads."""
+    near, far, below, back = PLACE_X + 20, PLACE_X + 168, y + 46, y + 86
+    yield line((PLACE_X, y), (near, y), (near, below), (far, below), (far, back), (PLACE_X, back))
+    yield line((near, y), (far, y), (far, below))
+    yield contact(near + 10, y, closed=False)
+    yield resistor(near + 76, y)
+    yield resistor(near + 52, below)
+    yield from (dot(near, y, 2.5, "black"), dot(far, below, 2.5, "black"))
+    yield text(near + 46, below + 22, "end of line", SMALL)
+    yield line((DEVICE_X + DEVICE_W, back), (PLACE_X, back))
+    yield text(DEVICE_X + 12, back + 5, "its common", SMALL)
+    yield dot(TERMINAL_X, back, 5)
+    for number, part in enumerate((wire.bands or "").split(",")):
+        state, band = part.split()
+        yield text(far + 16, y + 5 + 18 * number, f"{state} {band}", SMALL)
+    yield from _tick(wire, y)
 
 
-def _text(x: int, y: int, text: str, size: int, *, bold: bool = False, middle: bool = False) -> str:
-    weight = " font-weight='bold'" if bold else ""
-    anchor = " text-anchor='middle'" if middle else ""
-    return f"<text x='{x}' y='{y}' font-size='{size}' {FONT}{weight}{anchor}>{escape(text)}</text>"
+def _foot(venue: Venue, place: Head | Input, y: int) -> Iterator[str]:
+    """Close the sheet: what it was drawn from, and who has held it against the wires."""
+    table = venue.wiring.name if venue.wiring else ""
+    yield box(LEFT, y, RIGHT - LEFT, FOOT - 16, stroke=THIN)
+    yield line((LEFT + 470, y), (LEFT + 470, y + FOOT - 16), width=THIN)
+    yield text(LEFT + 12, y + 25, f"Drawn from {table}, venue {venue.digest[:12]}; sheet {place.id}", SMALL)
+    yield text(
+        LEFT + 482,
+        y + 25,
+        "Held against the wires by ______________________________ on ______________",
+        SMALL,
+    )

@@ -12,7 +12,7 @@ import pytest
 from signals.venue import load
 from signals.wiring.drawing import terminal_drawing
 from signals.wiring.matrix import Matrix, matrix
-from signals.wiring.sheet import matrix_csv, write_sheets
+from signals.wiring.sheet import matrix_csv, matrix_page, write_sheets
 from signals.words import Aspect
 
 VENUE = load(Path(__file__).parents[2] / "configs" / "harbour-wired.toml")
@@ -101,11 +101,14 @@ def test_csv_and_json_hold_the_same(made: Matrix) -> None:
     assert json.loads(msgspec.json.encode(made))["rows"][0]["cause"] == made.rows[0].cause
 
 
-def test_every_wire_of_a_head_is_in_its_drawing() -> None:
-    head = next(head for head in VENUE.heads if head.id == "h3")
-    drawn = ET.fromstring(terminal_drawing(VENUE, head))  # noqa: S314 - our own
+@pytest.mark.parametrize("name", ["h3", "h4", "px1", "gate", "box-3"])
+def test_every_wire_of_a_head_or_input_is_in_its_drawing(name: str) -> None:
+    place = next(place for place in (*VENUE.heads, *VENUE.inputs) if place.id == name)
+    drawn = ET.fromstring(terminal_drawing(VENUE, place))  # noqa: S314 - our own
     texts = {each.text for each in drawn.iter("{http://www.w3.org/2000/svg}text")}
-    own = [wire for wire in VENUE.wires if wire.place == "h3"]
+    own = [wire for wire in VENUE.wires if wire.place == name]
+    bands = [band.strip() for wire in own for band in (wire.bands or "").split(",") if band]
+    assert set(bands) <= texts
     assert {wire.ref for wire in own} | {wire.terminal for wire in own} <= texts
     colours = {
         value for each in drawn.iter() for key, value in each.attrib.items() if key in ("fill", "stroke")
@@ -113,13 +116,28 @@ def test_every_wire_of_a_head_is_in_its_drawing() -> None:
     assert colours == {"white", "black", "none"}
 
 
-def test_the_sheets_are_a_list_a_matrix_and_a_drawing_a_head(tmp_path: Path) -> None:
+def test_the_sheets_are_a_list_a_matrix_and_a_drawing_of_each_head_and_input(tmp_path: Path) -> None:
     names = {path.name for path in write_sheets(VENUE, tmp_path / "sheets")}
     assert names == {
         "io-list.csv",
         "io-list.html",
         "matrix.html",
-        *(f"{head.id}.svg" for head in VENUE.heads),
+        "drawings.html",
+        *(f"{place.id}.svg" for place in (*VENUE.heads, *VENUE.inputs)),
     }
     page = (tmp_path / "sheets" / "io-list.html").read_text(encoding="utf-8")
-    assert all(f"<td>{wire.ref}</td>" in page for wire in VENUE.wires)
+    assert all(f">{wire.ref}</td>" in page for wire in VENUE.wires)
+    drawings = (tmp_path / "sheets" / "drawings.html").read_text(encoding="utf-8")
+    assert drawings.count("<svg") == len(VENUE.heads) + len(VENUE.inputs)
+
+
+def test_the_printed_matrix_has_a_cell_for_every_head_and_cause(made: Matrix) -> None:
+    page = ET.fromstring(
+        matrix_page(made).partition("<body>")[2].partition("</body>")[0].join(("<b>", "</b>"))
+    )  # noqa: S314
+    rows = [row for body in page.iter("tbody") for row in body.iter("tr") if row.find("td") is not None]
+    blocks = len(list(page.iter("table")))
+    assert len(rows) == blocks * len(made.rows)
+    assert sum(len(row) - 1 for row in rows) == len(made.rows) * len(made.outputs)
+    black = {cell.text or cell[0].tail for row in rows for cell in row if cell.get("class") == "red"}
+    assert {text.split()[0] for text in black if text} == {"red"}
