@@ -2,35 +2,49 @@
 
 from __future__ import annotations
 
+import asyncio
+import math
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import async_solipsism
+import msgspec
 import pygame
 import pytest
+from msgspec.structs import replace
 from typer.testing import CliRunner
 
 from signals.clock import Clock
 from signals.errors import BadInput
 from signals.mqtt.access import access_list
-from signals.mqtt.link import Credentials, user_of
+from signals.mqtt.contract import WorldView
+from signals.mqtt.link import Arrived, Credentials, Owner, user_of
 from signals.mqtt.memory import MemoryBroker
+from signals.mqtt.topics import Topics
+from signals.part import MakeLink
 from signals.venue.model import Venue
+from signals.words import Aspect
 from sim.cli import app
 from sim.view.desk import Desk
 from sim.view.window import Window, key_name
 from sim.view.wire import Wire
 from sim.world import World
+from tests.sim.drive import Drive
+
+SECONDS = 2
+
+
+def linked(broker: MemoryBroker) -> MakeLink:
+    def link(client: str, **more: Any) -> Any:
+        return broker.link(client, **{**more, "credentials": Credentials(user_of(client), "")})
+
+    return link
 
 
 @pytest.fixture
 def wired(venue: Venue) -> tuple[Wire, Desk]:
-    broker = MemoryBroker(access_list(venue))
-
-    def link(client: str, **more: Any) -> Any:
-        return broker.link(client, **{**more, "credentials": Credentials(user_of(client), "")})
-
-    desk = Desk(venue)
+    link, desk = linked(MemoryBroker(access_list(venue))), Desk(venue)
     world = World(venue, link, seed=1, clock=Clock())
     return Wire(link, f"post-{desk.post}", desk.subscriptions(), (world,)), desk
 
@@ -79,6 +93,56 @@ def test_it_shows_the_world_takes_keys_and_closes(
     assert window.hands.lens.steady
     assert window.desk.sent or window.desk.outcome is not None
     assert pygame.image.load(tmp_path / "window.png").get_size() == (1280, 800)
+
+
+def driven(venue: Venue, link: MakeLink) -> World:
+    """Give a world in the middle of a race; what limiters took and heads show never goes stale."""
+    race, world = Drive(venue, seed=7), World(venue, link, seed=7, clock=Clock(), rates=(("spin", 900.0),))
+    for number in range(1, 9):
+        race.place(number, at_m=40.0 * number % venue.length_m, v_mps=7.0)
+        world._taken[number] = (45.0, math.inf)
+    world._shown.update({head.id: (Aspect.GREEN, None, math.inf) for head in venue.heads})
+    world.scene = replace(world.scene, karts=race.scene.karts)
+    return world
+
+
+def test_in_a_window_and_without_a_world_comes_to_the_same_at_every_step(venue: Venue) -> None:
+    """The window as it runs, on the clock's time and a thread of its own; the other in virtual time."""
+    link, desk = linked(MemoryBroker(access_list(venue))), Desk(venue)
+    world = driven(venue, link)
+    in_window: dict[int, str] = {}
+
+    def events(_: int, window: Window) -> None:
+        in_window.update({view.steps: view.digest for _, view in window.desk.worlds if view.digest})
+        if len(in_window) >= SECONDS:
+            window._wire.ended.set()
+
+    shown((Wire(link, f"post-{desk.post}", desk.subscriptions(), (world,)), desk), venue, events)
+    with asyncio.Runner(loop_factory=async_solipsism.EventLoop) as runner:
+        without = runner.run(alone(venue))
+    assert in_window.items() <= without.items(), "a busy machine may let the window miss some"
+
+
+async def alone(venue: Venue) -> dict[int, str]:
+    """Run the world without a window, and hear what it came to at its first seconds."""
+    link, told, heard = linked(MemoryBroker(access_list(venue))), dict[int, str](), asyncio.Event()
+    world = driven(venue, link)
+
+    def hear(arrived: Arrived) -> None:
+        view = msgspec.json.decode(arrived.payload, type=WorldView)
+        if view.digest:
+            told[view.steps] = view.digest
+        if len(told) == 5 * SECONDS:
+            heard.set()
+
+    topic = Topics.of(venue.id, simulated=True).name("world")
+    reader = link("reader.window", subscriptions=((topic, 0),), owner=Owner(on_message=hear))
+    work = [asyncio.ensure_future(each) for each in (reader.run(), world.run(lambda: None))]
+    await heard.wait()
+    for task in work:
+        task.cancel()
+    await asyncio.gather(*work, return_exceptions=True)
+    return told
 
 
 def test_it_ends_when_told_to(wired: tuple[Wire, Desk], venue: Venue) -> None:
