@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import logging
 import os
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -17,18 +15,21 @@ from signals.cli.links import links
 from signals.cli.options import (
     DEFAULT_BROKER,
     DEFAULT_DATA,
+    DEFAULT_LOG,
     DEFAULT_VENUE,
     BrokerUrl,
     DataDir,
     Incidents,
     KeysDir,
+    Logs,
+    Metrics,
     VenueFile,
     incident_rates,
 )
-from signals.cli.process import announce, run_part
+from signals.cli.process import Telling, announce, run_part, watching
 from signals.clock import Clock
 from signals.errors import BadInput, Finding, Unusable
-from signals.part import MakeLink
+from signals.part import MakeLink, Part
 from signals.venue import load
 from signals.venue.model import Venue
 from sim.practice import NAME, Practice
@@ -44,6 +45,8 @@ def sim(
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
     keys: KeysDir = None,
+    log: Logs = DEFAULT_LOG,
+    metrics: Metrics = "",
     seed: Annotated[int, typer.Option(min=0, help="Everything random follows from it.")] = 1,
     headless: Annotated[bool, typer.Option("--headless", help="The world alone, without a window.")] = False,
     no_world: Annotated[
@@ -74,10 +77,13 @@ def sim(
             if no_world
             else World(loaded, make_link, seed=seed, clock=Clock(), rates=rates, practice=file)
         )
+        telling = Telling(data, loaded.id, log, metrics)
         if headless and not kept and world is not None:
-            run_part("sim", world)
-        else:
-            _window(loaded, make_link, world, post, kept, headless=headless)
+            run_part("sim", world, telling)
+            return
+        with watching("sim", world, telling) as watch:
+            parts = (watch,) if world is None else (world, watch)
+            _window(loaded, make_link, parts, post, kept, headless=headless)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,13 +109,12 @@ def practice(data: Path, *, wanted: bool) -> Iterator[Practice | None]:
 
 
 def _window(
-    venue: Venue, make_link: MakeLink, world: World | None, post: str, kept: Kept, *, headless: bool
+    venue: Venue, make_link: MakeLink, parts: tuple[Part, ...], post: str, kept: Kept, *, headless: bool
 ) -> None:
     """Run the window; pygame is imported only here, so that a world alone needs no display."""
     os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
     from sim.view import picture  # noqa: PLC0415 - a world alone needs no pygame
 
-    logging.basicConfig(stream=sys.stderr, level=logging.INFO, format="%(asctime)s %(name)s: %(message)s")
     if headless:
         picture.headless()
     from sim.view.desk import Desk  # noqa: PLC0415 - likewise
@@ -118,7 +123,6 @@ def _window(
     from sim.view.wire import Wire  # noqa: PLC0415 - likewise
 
     desk = Desk(venue, post)
-    parts = () if world is None else (world,)
     wire = Wire(make_link, f"post-{desk.post}", desk.subscriptions(), parts)
     if not wire.start():
         wire.stop()

@@ -48,7 +48,7 @@ VERBS = {
     "conform": Verb("Hold a node of your own to the contract.", "signals.conform.cli"),
     "prove": Verb("Check the rule table: every state, every property.", "signals.proof.cli"),
     "generate": Verb("Write what is made from the code.", "signals.cli.generate"),
-    "doctor": Verb("Look at this machine: what is missing?", "signals.cli.doctor"),
+    "doctor": Verb("Look at this installation, and say how to mend it.", "signals.doctor.cli"),
 }
 
 OTHERS = {

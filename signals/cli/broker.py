@@ -10,9 +10,21 @@ from typing import Annotated
 import typer
 
 from signals.cli.data import prepare
-from signals.cli.options import DEFAULT_DATA, DEFAULT_VENUE, MQTT_PORT, DataDir, KeysDir, VenueFile, wrong
-from signals.cli.process import run_part
-from signals.mqtt.broker import Kind, run_broker
+from signals.cli.options import (
+    DEFAULT_DATA,
+    DEFAULT_LOG,
+    DEFAULT_VENUE,
+    MQTT_PORT,
+    DataDir,
+    KeysDir,
+    Logs,
+    Metrics,
+    VenueFile,
+    wrong,
+)
+from signals.cli.process import Telling, run_part
+from signals.health.report import Health
+from signals.mqtt.broker import Kind, Running, run_broker
 from signals.venue import load
 from signals.venue.model import Venue
 
@@ -42,11 +54,24 @@ class _Broker:
         self._which = which
         self._port = port
         self._keys = keys
+        self._running: Running | None = None
 
     async def run(self, ready: Callable[[], None]) -> None:
         """Run it until cancelled."""
         kind = self._which.kind
-        await run_broker(self._venue, self._data, lambda _: ready(), kind, port=self._port, keys=self._keys)
+
+        def up(running: Running) -> None:
+            self._running = running
+            ready()
+
+        await run_broker(self._venue, self._data, up, kind, port=self._port, keys=self._keys)
+
+    def health(self) -> Health:
+        """Tell whether it takes connections."""
+        if self._running is None:
+            return Health("starting", well=False)
+        by = "by certificate" if self._keys else "by password" if self._running.passwords else "by anybody"
+        return Health(f"{self._running.kind} on {self._running.host}:{self._running.port}, {by}")
 
 
 @app.command()
@@ -57,6 +82,8 @@ def broker(
     venue: VenueFile = DEFAULT_VENUE,
     data: DataDir = DEFAULT_DATA,
     keys: KeysDir = None,
+    log: Logs = DEFAULT_LOG,
+    metrics: Metrics = "",
 ) -> None:
     """Run a broker on this machine alone, with the venue's access list; with --keys by certificates.
 
@@ -64,4 +91,6 @@ def broker(
     """
     if keys is not None and which is Embedded.WHEEL:
         raise wrong("--kind", which, "mosquitto with --keys: the wheel's broker knows no certificates")
-    run_part("broker", _Broker(load(venue), prepare(data), which, port, keys))
+    known, folder = load(venue), prepare(data)
+    part = _Broker(known, folder, which, port, keys)
+    run_part("broker", part, Telling(folder, known.id, log, metrics))

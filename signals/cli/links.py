@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from weakref import WeakSet
 
 from signals.cli.data import broker_of, credentials_of, keys_of, read_credentials
 from signals.cli.options import Address, address
@@ -10,6 +11,9 @@ from signals.errors import BadInput, Finding
 from signals.mqtt.keys import Keys
 from signals.mqtt.link import Credentials, Link, MqttLink, Owner, Will
 from signals.part import MakeLink
+
+MADE: WeakSet[Link] = WeakSet()
+"""This process's links, for as long as somebody holds them: its health tells how many are up."""
 
 
 def links(broker: str, data: Path, keys: Path | None = None, holder: str = "") -> MakeLink:
@@ -34,7 +38,7 @@ def links(broker: str, data: Path, keys: Path | None = None, holder: str = "") -
         credentials: Credentials | None = None,
         owner: Owner | None = None,
     ) -> Link:
-        return MqttLink(
+        link = MqttLink(
             where.host,
             where.port,
             client,
@@ -44,6 +48,8 @@ def links(broker: str, data: Path, keys: Path | None = None, holder: str = "") -
             owner=owner,
             tls=mine.pair(client).context if mine else None,
         )
+        MADE.add(link)
+        return link
 
     return make
 

@@ -10,6 +10,7 @@ from urllib.parse import urlsplit
 import typer
 
 from signals.errors import BadInput, Finding
+from signals.health.logs import LogForm
 from signals.sequence.rates import Rates, rates
 
 MQTT_PORT = 1883
@@ -65,6 +66,21 @@ Incidents = Annotated[
     ),
 ]
 """`incidents: Incidents = "0"`"""
+DEFAULT_LOG = LogForm.TEXT
+Logs = Annotated[
+    LogForm, typer.Option("--log", help="What log lines on stderr are: text, or one JSON object a line.")
+]
+"""`log: Logs = DEFAULT_LOG`"""
+Metrics = Annotated[
+    str,
+    typer.Option(
+        "--metrics",
+        metavar="[HOST:]PORT",
+        help="Serve figures for Prometheus; without a host on this machine alone.",
+        show_default="none",
+    ),
+]
+"""`metrics: Metrics = ""`"""
 AsJson = Annotated[bool, typer.Option("--json", help="Write the result as JSON on stdout.")]
 """`as_json: AsJson = False`"""
 

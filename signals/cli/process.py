@@ -2,46 +2,99 @@
 
 A verb is then no more than
 
-    run_part("monitor", Monitor(venue, links(broker, data), clock=Clock()))
+    run_part("monitor", Monitor(venue, links(broker, data), clock=Clock()), Telling(data, venue.id))
 
 Whoever spawned the process holds the other end of its stdin: when that goes, however it goes, the
-part goes too, so none is ever left behind.
+part goes too, so none is ever left behind. Under systemd it tells that it is ready, how it is, and that it
+still works.
 """
 
 from __future__ import annotations
 
 import asyncio
-import logging
 import os
 import signal
 import stat
 import sys
-from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager
+from collections.abc import AsyncIterator, Callable, Iterator
+from contextlib import asynccontextmanager, contextmanager, nullcontext
+from dataclasses import dataclass
+from pathlib import Path
 
+from signals.cli.links import MADE
+from signals.health.logs import LogForm, set_up
+from signals.health.metrics import Board, served
+from signals.health.notify import Notifier
+from signals.health.watch import Watch, terminal
 from signals.part import Part
 
 
-def run_part(name: str, part: Part) -> None:
-    """Run a part until its stdin closes, SIGTERM or SIGINT; prints `ready NAME` on stdout once ready."""
-    logging.basicConfig(stream=sys.stderr, level=logging.INFO, format="%(asctime)s %(name)s: %(message)s")
-    asyncio.run(until_told(name, part))
+@dataclass(frozen=True, slots=True)
+class Telling:
+    """How a process tells of itself.
+
+    Attributes:
+        data: the data folder, where its status is kept; None keeps none.
+        venue: the venue's id.
+        log: what its log lines are.
+        metrics: where its figures are served, `[HOST:]PORT`; "" serves none.
+
+    """
+
+    data: Path | None = None
+    venue: str = ""
+    log: LogForm = LogForm.TEXT
+    metrics: str = ""
 
 
-async def until_told(name: str, part: Part) -> None:
+def run_part(name: str, part: Part, telling: Telling | None = None) -> None:
+    """Run a part until its stdin closes, SIGTERM or SIGINT; prints `ready NAME` on stdout once ready.
+
+    Raises:
+        BadInput, Unusable: its figures cannot be served.
+
+    """
+    with watching(name, part, telling or Telling()) as watch:
+        asyncio.run(until_told(name, part, watch))
+
+
+@contextmanager
+def watching(name: str, part: object, how: Telling) -> Iterator[Watch]:
+    """Let the process log and serve its figures; gives what watches the part, a part itself, to be run.
+
+    Raises:
+        BadInput, Unusable: its figures cannot be served.
+
+    """
+    set_up(how.log, name)
+    board = Board(name, how.venue) if how.metrics else None
+    with served(board, how.metrics) if board else nullcontext():
+        yield Watch(name, part, Notifier(), data=how.data, board=board, terminal=terminal(), links=MADE)
+
+
+async def until_told(name: str, part: Part, watch: Watch | None = None) -> None:
     """Do what `run_part` does, within a running loop."""
     told = asyncio.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         asyncio.get_running_loop().add_signal_handler(number, told.set)
+    notifier = watch.notifier if watch else Notifier({})
+
+    def ready() -> None:
+        announce(name)
+        notifier.ready()
+
     async with stdin_watched(told.set):
-        work = asyncio.ensure_future(part.run(lambda: announce(name)))
+        work = asyncio.ensure_future(part.run(ready))
         end = asyncio.ensure_future(told.wait())
-        await asyncio.wait((work, end), return_when=asyncio.FIRST_COMPLETED)
-        end.cancel()
-        work.cancel()
-        await asyncio.gather(work, end, return_exceptions=True)
-    if not work.cancelled():
-        work.result()
+        watching = asyncio.ensure_future(watch.run() if watch else asyncio.Event().wait())
+        await asyncio.wait((work, end, watching), return_when=asyncio.FIRST_COMPLETED)
+        notifier.stopping()
+        for task in (end, watching, work):
+            task.cancel()
+        await asyncio.gather(work, end, watching, return_exceptions=True)
+    for task in (work, watching):
+        if not task.cancelled():
+            task.result()
 
 
 def announce(name: str) -> None:

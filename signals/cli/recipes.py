@@ -9,7 +9,13 @@ from pathlib import Path
 from signals.cli.broker import Embedded
 from signals.cli.data import log_file
 from signals.cli.options import Address
+from signals.errors import BadInput, Finding
+from signals.health.logs import LogForm
+from signals.health.metrics import where
 from signals.supervise.child import Recipe
+
+FIGURES = ("controller", "monitor", "nodes", "outputs", "sim", "broker")
+PORT_MAX = 65535
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,6 +33,9 @@ class Wanted:
     seed: int
     keys: Path | None = None
     """The folder of all holders' keys, where the broker is reached by mqtts."""
+    log: LogForm = LogForm.TEXT
+    metrics: str = ""
+    """Where the controller serves its figures, the others from the next port on; "" nowhere."""
     wired: bool = False
     """Whether the venue's wiring table has nodes of its own to drive."""
 
@@ -43,8 +52,23 @@ def recipes(wanted: Wanted) -> list[Recipe]:
 
 
 def _verb(wanted: Wanted, verb: str, *options: str) -> tuple[str, ...]:
-    ours = ("--venue", str(wanted.venue), "--data", str(wanted.data))
-    return (sys.executable, "-m", "signals.cli", verb, *ours, *options)
+    ours = ("--venue", str(wanted.venue), "--data", str(wanted.data), "--log", wanted.log)
+    figures = ("--metrics", metrics_at(wanted.metrics, verb)) if wanted.metrics else ()
+    return (sys.executable, "-m", "signals.cli", verb, *ours, *figures, *options)
+
+
+def metrics_at(first: str, verb: str) -> str:
+    """Give where a part of a run serves its figures: each has its own port, the controller the first.
+
+    Raises:
+        BadInput: there are not so many ports from the first on.
+
+    """
+    host, port = where(first)
+    if not 0 < port <= PORT_MAX - len(FIGURES):
+        right = f"a port from 1 to {PORT_MAX - len(FIGURES)}: {', '.join(FIGURES)} take one each from it on"
+        raise BadInput([Finding("command line", 0, "--metrics", repr(first), right)])
+    return f"{host}:{port + FIGURES.index(verb)}"
 
 
 def _part(wanted: Wanted, name: str, *, waits: bool = True) -> Recipe:

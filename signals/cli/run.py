@@ -22,18 +22,21 @@ from signals.cli.kept import Kept
 from signals.cli.links import keys_for, links
 from signals.cli.options import (
     DEFAULT_DATA,
+    DEFAULT_LOG,
     DEFAULT_VENUE,
     Address,
     AsJson,
     DataDir,
     Incidents,
     KeysDir,
+    Logs,
+    Metrics,
     VenueFile,
     address,
     incident_rates,
 )
 from signals.cli.output import FELL_SHORT, HELD, console, print_json
-from signals.cli.recipes import Wanted, recipes
+from signals.cli.recipes import Wanted, metrics_at, recipes
 from signals.errors import Unusable
 from signals.outputs.plant import wired_nodes
 from signals.sequence.cli import venue_file
@@ -89,6 +92,8 @@ def run(
     ] = "embedded",
     data: DataDir = DEFAULT_DATA,
     keys: KeysDir = None,
+    log: Logs = DEFAULT_LOG,
+    metrics: Metrics = "",
     headless: Annotated[bool, typer.Option("--headless", help="Show no window.")] = False,
     for_s: Annotated[
         float | None, typer.Option("--for", min=0, metavar="S", help="End after so many seconds.")
@@ -105,6 +110,8 @@ def run(
     """Run broker, monitor, controller, nodes and world until the window closes or the time is over."""
     file = venue if sequence is None else venue_file(sequence, venue)
     incident_rates(incidents)
+    if metrics:
+        metrics_at(metrics, "controller")
     loaded = load(file)
     to_play = load_sequence(sequence, loaded) if sequence is not None else None
     if seed is None:
@@ -122,6 +129,8 @@ def run(
             incidents=incidents,
             seed=seed,
             keys=keys.resolve() if keys else None,
+            log=log,
+            metrics=metrics,
             wired=_wired(loaded),
         )
         with broker_named(folder, where.url, wanted.keys):

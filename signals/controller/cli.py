@@ -12,13 +12,16 @@ from signals.cli.links import links
 from signals.cli.options import (
     DEFAULT_BROKER,
     DEFAULT_DATA,
+    DEFAULT_LOG,
     DEFAULT_VENUE,
     BrokerUrl,
     DataDir,
     KeysDir,
+    Logs,
+    Metrics,
     VenueFile,
 )
-from signals.cli.process import run_part
+from signals.cli.process import Telling, run_part
 from signals.clock import Clock
 from signals.controller.service import Controller
 from signals.errors import Unusable
@@ -35,15 +38,18 @@ def controller(
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
     keys: KeysDir = None,
+    log: Logs = DEFAULT_LOG,
+    metrics: Metrics = "",
 ) -> None:
     """Run the controller alone."""
     logging.getLogger("transitions").setLevel(logging.WARNING)  # it tells of every move it makes
     known = load(venue)
-    journal = _opened(journal_file(prepare(data)))
+    folder = prepare(data)
+    journal = _opened(journal_file(folder))
     part = Controller(
         known, links(broker, data, keys, "controller"), journal=journal, clock=Clock(), threaded=True
     )
-    run_part("controller", part)
+    run_part("controller", part, Telling(folder, known.id, log, metrics))
 
 
 def _opened(path: Path) -> Journal:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from collections import Counter
 from collections.abc import Callable, Iterable
 
 import msgspec
@@ -29,6 +30,8 @@ class Desk:
         self._publisher = publisher
         self._look = look
         self._answers: asyncio.TaskGroup
+        self.answered: Counter[str] = Counter()
+        """How many calls were accepted, and how many refused."""
 
     async def run(self) -> None:
         """Serve until cancelled."""
@@ -86,4 +89,5 @@ class Desk:
 
     def _answer(self, call: Call, refusals: list[Refused]) -> Answer:
         seq = self._decider.state.serial
+        self.answered["refused" if refusals else "accepted"] += 1
         return Answer(id=call.id, accepted=not refusals, recorded=False, refusals=refusals, seq=seq)

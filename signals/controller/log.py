@@ -17,7 +17,7 @@ def say(what: str, *, level: int = logging.INFO, **fields: Any) -> None:
     """Log one happening: `what key=value …`."""
     if _LOGGER.isEnabledFor(level):
         tail = "".join(f" {key}={json.dumps(value, default=str)}" for key, value in fields.items())
-        _LOGGER.log(level, "%s%s", what, tail)
+        _LOGGER.log(level, "%s%s", what, tail, extra={"what": what, "fields": fields})
 
 
 class Complaints:
@@ -34,6 +34,11 @@ class Complaints:
         self.counts[kind] += 1
         if self.counts[kind] == 1:
             say("not-taken", level=logging.WARNING, topic=kind[0][:120], reason=kind[1][:240])
+
+    @property
+    def total(self) -> int:
+        """How many messages were not taken."""
+        return self.counts.total()
 
     def sum_up(self) -> None:
         """Log how often each kind came in all."""

@@ -20,6 +20,7 @@ from signals.controller.day import day_end_after
 from signals.controller.deciding import Decider
 from signals.controller.desk import Desk
 from signals.controller.equipment import Equipment
+from signals.controller.health import Pulse, health_of
 from signals.controller.intake import Heard, Intake
 from signals.controller.layout import layout_of
 from signals.controller.log import Complaints, say
@@ -28,6 +29,7 @@ from signals.controller.publish import Publisher
 from signals.controller.restart import begin
 from signals.core.machine import Core
 from signals.core.state import Event, Layout
+from signals.health.report import Health
 from signals.journal import Journal
 from signals.mqtt import contract
 from signals.mqtt.codec import encode
@@ -68,6 +70,7 @@ class Controller:
         self._clock = clock
         self._threaded = threaded
         self._make_core = make_core
+        self._boot: _Boot | None = None
 
     async def run(self, ready: Callable[[], None]) -> None:
         """Work until cancelled; `ready` is called once everything was published.
@@ -84,7 +87,12 @@ class Controller:
             threaded=self._threaded,
             make_core=self._make_core or Core,
         )
+        self._boot = boot
         await boot.run(ready)
+
+    def health(self) -> Health:
+        """Tell how it is."""
+        return self._boot.health() if self._boot else Health("starting", well=False)
 
 
 class _Boot:
@@ -137,6 +145,9 @@ class _Boot:
         self._broker = BrokerWatch(venue.timing.lease_controller / 1000)
         self._connected = asyncio.Event()
         self._patient_until_s = float("inf")
+        self._beat_s = self._loop.time()
+        self._late_s = 0.0
+        self._beats_made = 0
 
     async def run(self, ready: Callable[[], None]) -> None:
         """Begin, connect, and keep time until cancelled."""
@@ -183,9 +194,25 @@ class _Boot:
         due_s = self._loop.time()
         while True:
             self._decider.beat()
+            self._beat_s, self._beats_made = self._loop.time(), self._beats_made + 1
+            self._late_s = max(self._late_s, self._beat_s - due_s)
             self._sweep()
             due_s = max(due_s + period_s, self._loop.time())
             await asyncio.sleep(due_s - self._loop.time())
+
+    def health(self) -> Health:
+        """Tell how it is, and begin to measure anew how late beats come."""
+        late_s, self._late_s = self._late_s, 0.0
+        pulse = Pulse(
+            up=self._link.up,
+            beat_s=self._loop.time() - self._beat_s if self._connected.is_set() else 0.0,
+            late_s=late_s,
+            beats=self._beats_made,
+            answers=self._desk.answered,
+            not_taken=self._complaints.total,
+            moved_ms=self._clock.moved_ms(),
+        )
+        return health_of(self._decider.picture, pulse)
 
     def _sweep(self) -> None:
         """Look at what time alone brings about: deadlines, silence, the end of the day."""

@@ -1,4 +1,4 @@
-"""`kerblight journal`: list, verify and export the record of a data folder."""
+"""`kerblight journal`: list, verify, export, back up and restore the record of a data folder."""
 
 from __future__ import annotations
 
@@ -6,18 +6,21 @@ import csv
 import sys
 from datetime import UTC, datetime
 from enum import StrEnum
+from pathlib import Path
 from typing import Annotated
 
 import msgspec
 import typer
 
-from signals.cli.data import journal_file
+from signals.cli.data import journal_file, locked
 from signals.cli.options import DEFAULT_DATA, AsJson, DataDir, wrong
 from signals.cli.output import FELL_SHORT, print_json
+from signals.errors import Unusable
+from signals.journal import backup as copies
 from signals.journal import reader
 from signals.journal.chain import Entry, Kind
 
-app = typer.Typer(no_args_is_help=True, help="List, verify or export the record.")
+app = typer.Typer(no_args_is_help=True, help="List, verify, export or back up the record.")
 
 Since = Annotated[
     str | None,
@@ -132,6 +135,52 @@ def export(
             "body": msgspec.json.encode(entry.body, order="sorted").decode()
         }
         table.writerow(fields.values())
+
+
+@app.command()
+def backup(
+    into: Annotated[Path, typer.Argument(metavar="FOLDER", help="The copy is a new folder in there.")],
+    *,
+    data: DataDir = DEFAULT_DATA,
+    as_json: AsJson = False,
+) -> None:
+    """Copy the record and what goes with it, checked, also while the venue runs.
+
+    Example: kerblight journal backup /var/backups/kerblight --data /var/lib/kerblight
+    """
+    target, manifest = copies.backup(data, into, datetime.now(UTC))
+    if as_json:
+        print_json({"copy": str(target), "manifest": manifest})
+    else:
+        typer.echo(f"{target}: {_counted(manifest)}, whole")
+
+
+@app.command()
+def restore(
+    copy: Annotated[Path, typer.Argument(metavar="COPY", help="A folder that `backup` made.")],
+    *,
+    data: DataDir = DEFAULT_DATA,
+    as_json: AsJson = False,
+) -> None:
+    """Put a copy back, while nothing runs; what lay there is moved aside, and nothing is thrown away.
+
+    Example: kerblight journal restore copies/kerblight-20300601T043000Z --data /var/lib/kerblight
+    """
+    with locked(data):
+        if pids := copies.in_use(data):
+            named = ", ".join(map(str, pids))
+            raise Unusable(f"{data}: processes {named} use the record; end them, then restore")
+        manifest, aside = copies.restore(copy, data, datetime.now(UTC))
+    if as_json:
+        print_json({"data": str(data), "aside": str(aside) if aside else None, "manifest": manifest})
+        return
+    typer.echo(f"{data}: {_counted(manifest)} of {manifest.made}, whole")
+    if aside:
+        typer.echo(f"what lay there: {aside}")
+
+
+def _counted(manifest: copies.Manifest) -> str:
+    return f"{manifest.entries} entries, {len(manifest.files)} files"
 
 
 def _ms(since: str | None) -> int | None:

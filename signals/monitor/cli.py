@@ -9,13 +9,16 @@ from signals.cli.links import links
 from signals.cli.options import (
     DEFAULT_BROKER,
     DEFAULT_DATA,
+    DEFAULT_LOG,
     DEFAULT_VENUE,
     BrokerUrl,
     DataDir,
     KeysDir,
+    Logs,
+    Metrics,
     VenueFile,
 )
-from signals.cli.process import run_part
+from signals.cli.process import Telling, run_part
 from signals.clock import Clock
 from signals.monitor.service import Monitor
 from signals.venue import load
@@ -30,13 +33,15 @@ def monitor(
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
     keys: KeysDir = None,
+    log: Logs = DEFAULT_LOG,
+    metrics: Metrics = "",
 ) -> None:
     """Run the conflict monitor alone."""
-    folder = prepare(data)
+    folder, known = prepare(data), load(venue)
     part = Monitor(
-        load(venue),
+        known,
         links(broker, folder, keys, "monitor"),
         clock=Clock(),
         latch=folder / "monitor-latch.json",
     )
-    run_part("monitor", part)
+    run_part("monitor", part, Telling(folder, known.id, log, metrics))

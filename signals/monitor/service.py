@@ -14,6 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from signals.clock import Clock
+from signals.health.report import Figure, Health, counter, gauge
 from signals.monitor.latch import Latch, Trip, read_trip
 from signals.monitor.patience import Conflict, Patience
 from signals.monitor.read import Unreadable, decode
@@ -29,6 +30,9 @@ log = logging.getLogger(__name__)
 LOOK_S = 0.1
 """How often everything is looked at, for what silence brings about."""
 SOON_S = 0.001
+ALIVE_S = 1.0
+TOLD_MAX, TOLD_CHARS = 256, 240
+"""Kinds of refused messages that are logged, each the first time it comes; the rest are counted."""
 SETTLE_S = 0.3
 """After connecting: time for what the broker retained (a latched trip, `state`) to arrive."""
 
@@ -57,6 +61,7 @@ class Monitor:
         self.venue = venue
         self.refused: Counter[str] = Counter()
         """Messages that could not be taken, by kind."""
+        self._told: set[tuple[str, str]] = set()
         self._make_link = make_link
         self._clock = clock
         self._latch_file = latch
@@ -64,6 +69,7 @@ class Monitor:
         self._patience = Patience()
         self._settled = False
         self._spoken = False
+        self._looked_s = float("-inf")
         self._faults: frozenset[str] = frozenset()
         self._heads = {head.id for head in venue.heads}
         self._karts = {str(kart.number) for kart in venue.karts}
@@ -104,6 +110,33 @@ class Monitor:
                 task.cancel()
             await asyncio.gather(serving, watching, return_exceptions=True)
 
+    def health(self) -> Health:
+        """Tell how it is."""
+        if not self._settled:
+            return Health("not watching: no broker", well=False, figures=self._figures())
+        trip = self._latch.trip
+        if trip is not None and trip.tripped:
+            says = f"TRIPPED: {trip.where}: {trip.what}, due {trip.due}, shown {trip.shown}"
+            return Health(says, well=False, alive=self._turns, figures=self._figures())
+        faults = len(self._faults)
+        says = f"watching {len(self._heads)} heads, {len(self._karts)} karts; {faults or 'no'} faults"
+        return Health(says, well=not faults, alive=self._turns, figures=self._figures())
+
+    @property
+    def _turns(self) -> bool:
+        """Whether it still looks: a second without a look is ten missed."""
+        return self._now_s() - self._looked_s < ALIVE_S
+
+    def _figures(self) -> tuple[Figure, ...]:
+        return (
+            gauge("tripped", self._settled and self.tripped, "1 while a trip is latched."),
+            gauge("faults", len(self._faults), "Faults of equipment that stand."),
+            *(
+                counter("not_taken_total", count, "Messages that were not taken.", kind=kind)
+                for kind, count in sorted(self.refused.items())
+            ),
+        )
+
     def _connect(self) -> Link:
         return self._make_link(
             "monitor",
@@ -131,6 +164,7 @@ class Monitor:
                 if first:
                     ready()
                     first = False
+            self._looked_s = self._now_s()
             if self._settled and self._link.up:
                 self._look()
             await asyncio.sleep(self._pause_s())
@@ -177,7 +211,10 @@ class Monitor:
 
     def _refuse(self, kind: str | None, arrived: Arrived, why: str) -> None:
         self.refused[kind or "unknown"] += 1
-        log.warning("refused %s: %s", arrived.topic, why)
+        told = (kind or "unknown", why[:TOLD_CHARS])
+        if told not in self._told and len(self._told) < TOLD_MAX:  # nobody fills the disk by nonsense
+            self._told.add(told)
+            log.warning("refused %s: %s", arrived.topic[:TOLD_CHARS], why)
 
     def _kind(self, levels: tuple[str, ...]) -> str | None:
         """Give the kind of a message by its topic; None for what no equipment of this venue sends."""

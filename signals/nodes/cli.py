@@ -11,14 +11,17 @@ from signals.cli.links import links
 from signals.cli.options import (
     DEFAULT_BROKER,
     DEFAULT_DATA,
+    DEFAULT_LOG,
     DEFAULT_VENUE,
     BrokerUrl,
     DataDir,
     KeysDir,
+    Logs,
+    Metrics,
     VenueFile,
     wrong,
 )
-from signals.cli.process import run_part
+from signals.cli.process import Telling, run_part
 from signals.nodes.service import Nodes
 from signals.venue import load
 
@@ -45,22 +48,24 @@ def nodes(
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
     keys: KeysDir = None,
+    log: Logs = DEFAULT_LOG,
+    metrics: Metrics = "",
     only: Only = None,
     sensor: Sensor = None,
     goodbye: Goodbye = False,
 ) -> None:
     """Run the venue's simulated heads, karts and call boxes, each as a node of its own."""
-    known = load(venue)
+    known, folder = load(venue), prepare(data)
     if unknown := sorted(set(sensor or ()) - {head.id for head in known.heads}):
         raise wrong("--sensor", unknown[0], f"a head: {', '.join(head.id for head in known.heads)}")
     try:
         part = Nodes(
             known,
-            links(broker, prepare(data), keys, "nodes"),
+            links(broker, folder, keys, "nodes"),
             only=frozenset(only) if only else None,
             sensors=frozenset(sensor or ()),
             goodbye=goodbye,
         )
     except ValueError as mistake:
         raise wrong("--only", ", ".join(only or ()), str(mistake)) from mistake
-    run_part("nodes", part)
+    run_part("nodes", part, Telling(folder, known.id, log, metrics))

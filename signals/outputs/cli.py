@@ -11,14 +11,17 @@ from signals.cli.links import links
 from signals.cli.options import (
     DEFAULT_BROKER,
     DEFAULT_DATA,
+    DEFAULT_LOG,
     DEFAULT_VENUE,
     BrokerUrl,
     DataDir,
     KeysDir,
+    Logs,
+    Metrics,
     VenueFile,
     wrong,
 )
-from signals.cli.process import run_part
+from signals.cli.process import Telling, run_part
 from signals.errors import Unusable
 from signals.outputs.plant import make_output, wired_nodes
 from signals.outputs.service import Outputs
@@ -36,6 +39,8 @@ def outputs(
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
     keys: KeysDir = None,
+    log: Logs = DEFAULT_LOG,
+    metrics: Metrics = "",
     virtual: Annotated[
         bool,
         typer.Option(
@@ -56,4 +61,6 @@ def outputs(
     if virtual and not known.simulated:
         raise wrong("--virtual", "", f"{known.id} has only real equipment: nothing may stand in for it")
     make = virtual_output if virtual else make_output
-    run_part("outputs", Outputs(known, links(broker, prepare(data), keys, "outputs"), make=make))
+    folder = prepare(data)
+    part = Outputs(known, links(broker, folder, keys, "outputs"), make=make)
+    run_part("outputs", part, Telling(folder, known.id, log, metrics))

@@ -87,7 +87,7 @@ def panel(
     part = Panel(
         loaded, links(broker, folder, keys, "panel"), setting, Listening(host, port, certificate, key)
     )
-    said = console(stderr=True)
+    said = console()
     said.print(f"{loaded.name}: {part.url}  drivers' board: {part.url}board")
     if not setting.open_posts:
         _say_passwords(loaded, Passwords(folder / "panel-passwords.json"))
@@ -164,7 +164,7 @@ def _say_passwords(venue: Venue, kept: Passwords) -> None:
     without = [post.id for post in venue.posts if post.id not in kept.all()]
     if without:
         said = f"No password yet for {', '.join(without)}: kerblight panel passwords --post {without[0]}"
-        console(stderr=True).print(said)
+        console().print(said)
 
 
 def _asked(post: str) -> str:

@@ -86,7 +86,7 @@ def test_doctor_reports_as_json(tmp_path: Path) -> None:
     seen = {one["what"]: one for one in json.loads(came.stdout)}
     assert came.returncode == 0, came.stdout
     assert seen["data folder"]["ok"]
-    assert seen["kerblight"]["said"]
+    assert seen["packages"]["ok"]
 
 
 def test_a_folder_in_use_keeps_a_second_run_out(tmp_path: Path) -> None:

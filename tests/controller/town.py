@@ -88,6 +88,7 @@ class Town:
         self.noted: list[Noted] = []
         self.latest: dict[tuple[str, ...], Any] = {}
         self.turn = 0
+        self.parts: dict[str, Any] = {}
         self._folder = folder
         self._news = asyncio.Event()
         self._tasks: dict[str, asyncio.Task[Any]] = {}
@@ -143,6 +144,7 @@ class Town:
             part = Monitor(self.venue, self.link, clock=self.clock)
         else:
             part = Nodes(self.venue, self.link)
+        self.parts[name] = part
         ready = asyncio.Event()
         self._tasks[name] = asyncio.create_task(part.run(ready.set))
         async with asyncio.timeout(WITHIN_S):

@@ -1,0 +1,1 @@
+"""Health people can see: a process's status line, its log, its figures, and what it tells systemd."""
