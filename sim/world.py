@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 from collections import deque
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 
 import msgspec
 from msgspec.structs import replace
@@ -43,11 +44,22 @@ from sim.rules import Finding
 from sim.scene import STEP_S, Heard, Kart, Scene
 from sim.showing import befallen, world_view
 
-STEPS_A_WAKE = 2
-WAKE_S = STEPS_A_WAKE * STEP_S
-"""The world wakes, steps and shows itself 30 times a second."""
-WHERE_EVERY = 6
-"""Wakes between two reports of a kart that stays in its sector: 5 a second."""
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """How often the world wakes, steps and shows itself, and reports karts that stay in their sector."""
+
+    steps_a_wake: int = 2
+    """30 wakes a second."""
+    where_every: int = 6
+    """Wakes between two reports of a kart: 5 a second."""
+
+    @property
+    def wake_s(self) -> float:
+        """Seconds between two wakes."""
+        return self.steps_a_wake * STEP_S
+
+
 SEEN_KEPT = 12
 """The referee's findings that are told on and on."""
 SEEN_NEW_S, SEEN_EVERY = 0.5, 30
@@ -79,6 +91,7 @@ class World:
         rates: incidents that chance brings: events, and how many of each an hour.
         practice: where what was seen and what happened is written down.
         clock: stamps what is said.
+        pace: how often it wakes and reports; by default as screens want it.
 
     Attributes:
         scene: the present.
@@ -96,11 +109,13 @@ class World:
         clock: Clock | None = None,
         rates: Rates = (),
         practice: Practice | None = None,
+        pace: Pace | None = None,
     ) -> None:
         self.ground = Ground(venue)
         self.scene = replace(self.ground.begin(seed), rates=rates)
         self.referee = Referee(self.ground)
         self._practice = practice
+        self._paced = pace or Pace()
         self._seen: deque[WorldFinding] = deque(maxlen=SEEN_KEPT)
         self._seen_s = float("-inf")
         self._there: frozenset[tuple[str, int]] = frozenset()
@@ -161,20 +176,20 @@ class World:
 
     async def _pace(self) -> None:
         loop = asyncio.get_running_loop()
-        due_s = loop.time()
+        due_s, wake_s = loop.time(), self._paced.wake_s
         while True:
-            due_s += WAKE_S
+            due_s += wake_s
             await asyncio.sleep(max(0.0, due_s - loop.time()))
-            behind = int((loop.time() - due_s) / WAKE_S)
-            self.late_steps += behind * STEPS_A_WAKE
-            due_s += behind * WAKE_S
+            behind = int((loop.time() - due_s) / wake_s)
+            self.late_steps += behind * self._paced.steps_a_wake
+            due_s += behind * wake_s
             for _ in range(1 + min(behind, CATCH_UP_WAKES)):
                 self._wake()
             self._show()
 
     def _wake(self) -> None:
         self._wakes += 1
-        for _ in range(STEPS_A_WAKE):
+        for _ in range(self._paced.steps_a_wake):
             before = self.scene
             self.scene = step(self.ground, before, self._heard)
             self._loops(before)
@@ -187,7 +202,10 @@ class World:
         """Tell where a kart is: at its turn, and at once when its sector or button changes."""
         sector = self.ground.sector(kart)
         button = kart.button_until_s > self.scene.time_s
-        if self._said.get(kart.number) == (sector, button) and (self._wakes + kart.number) % WHERE_EVERY:
+        if (
+            self._said.get(kart.number) == (sector, button)
+            and (self._wakes + kart.number) % self._paced.where_every
+        ):
             return
         self._said[kart.number] = (sector, button)
         where = Where(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import time
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -10,18 +11,20 @@ import typer
 from msgspec import Struct
 from typer.core import TyperGroup
 
-from signals.cli.options import DEFAULT_VENUE, AsJson, VenueFile, wrong
+from signals.cli.options import DEFAULT_DATA, DEFAULT_VENUE, AsJson, DataDir, VenueFile, wrong
 from signals.cli.output import FELL_SHORT, HELD, console, print_json
 from signals.errors import BadInput
 from signals.venue import load as load_venue
 from signals.venue.model import Venue
-from sim.drill import deeds, telling
+from sim.drill import deeds, due, progress, telling
 from sim.drill.cast import cast
 from sim.drill.load import Drill, find, load, shipped
+from sim.drill.model import Marshal
 from sim.drill.play import play as play_drill
 from sim.drill.score import Score
 from sim.drill.scoring import score
-from sim.drill.seat import Nobody, Recorded
+from sim.drill.seat import Answerer, Nobody, Recorded
+from sim.drill.trainees import NAME, NAME_MAX, Trainees
 
 
 class NameFirst(TyperGroup):
@@ -36,9 +39,21 @@ class NameFirst(TyperGroup):
 
 app = typer.Typer(cls=NameFirst, add_completion=False, rich_markup_mode=None)
 
+Who = Annotated[str, typer.Option("--as", metavar="NAME", help="Who practises; a name is all that is kept.")]
+"""`who: Who = ""`"""
+
+
+@app.callback()
+def _about() -> None:
+    """Practise a situation on the simulated track, and be scored.
+
+    `kerblight drill NAME` plays a drill. No drill replaces training at the real track; the venue's own
+    procedures win over what is practised.
+    """
+
 
 class Listed(Struct, frozen=True):
-    """One drill, as it is listed."""
+    """One drill, as it is listed; `best` and `why` are somebody's own."""
 
     name: str
     title: str
@@ -47,6 +62,8 @@ class Listed(Struct, frozen=True):
     trains: str
     seats: tuple[str, ...]
     lasts_s: float
+    best: float | None = None
+    why: str = ""
 
 
 @app.command()
@@ -56,37 +73,38 @@ def play(
     seed: Annotated[
         int, typer.Option(min=0, help="What happens when, where and to whom follows from it.")
     ] = 1,
-    who: Annotated[
-        str, typer.Option("--as", metavar="NAME", help="Who practises; kept in the data folder.")
-    ] = "",
+    who: Who = "",
     seat: Annotated[
         str, typer.Option("--seat", metavar="POST", help="Where from.", show_default="the drill's first")
     ] = "",
     headless: Annotated[
-        bool, typer.Option("--headless", help="No window: in virtual time, in a second or two.")
+        bool, typer.Option("--headless", help="No window: in virtual time, in a few seconds.")
     ] = False,
     recorded: Annotated[
-        Path | None,
-        typer.Option(
-            "--with", metavar="FILE", help="Without a window: what was done, a recorded set of calls."
-        ),
+        Path | None, typer.Option("--with", metavar="FILE", help="Without a window: what was done, recorded.")
     ] = None,
+    model: Annotated[
+        bool, typer.Option("--model", help="Without a window: let the model answer play.")
+    ] = False,
     venue: VenueFile = DEFAULT_VENUE,
+    data: DataDir = DEFAULT_DATA,
     as_json: AsJson = False,
 ) -> None:
     """Play a drill and show its score; exits 1 where it was not passed.
 
-    Examples:
-      kerblight drill spin-rejoins --as tester
-      kerblight drill spin-rejoins --seed 7 --as tester --headless --with calls.toml
-
+    Examples: kerblight drill spin-rejoins --as tester;
+    kerblight drill spin-rejoins --seed 7 --as tester --headless --with calls.toml
     """
     here = load_venue(venue)
-    drill = load(find(name), here)
-    chosen = _seat(drill, seat)
     if not headless:
         raise wrong("--headless", "", "is missing: the window is not there yet")
-    result = run_headless(drill, here, seed, chosen, who, recorded)
+    if not name:
+        raise wrong("NAME", "", "is missing; `kerblight drill list` names the drills")
+    drill = load(find(name), here)
+    chosen = _seat(drill, seat)
+    result = run_headless(drill, here, seed, chosen, _name(who), _answerer(recorded, model=model))
+    if who:
+        remember(data, _name(who), result)
     if as_json:
         print_json(result)
     else:
@@ -94,13 +112,28 @@ def play(
     raise typer.Exit(HELD if result.passed else FELL_SHORT)
 
 
-def run_headless(drill: Drill, venue: Venue, seed: int, seat: str, who: str, recorded: Path | None) -> Score:
-    """Play a drill in virtual time with what was recorded, or with nobody there; gives its score."""
+def _answerer(recorded: Path | None, *, model: bool) -> Answerer:
+    if recorded is not None and model:
+        raise wrong("--model", "", "does not go with --with: only one can answer")
+    if recorded is not None:
+        return Recorded(deeds.load(recorded))
+    return Marshal() if model else Nobody()
+
+
+def run_headless(drill: Drill, venue: Venue, seed: int, seat: str, who: str, answerer: Answerer) -> Score:
+    """Play a drill in virtual time; gives its score."""
     logging.disable(logging.WARNING)
     drawn = cast(drill, venue, seed, [seat])
-    answerer = Nobody() if recorded is None else Recorded(deeds.load(recorded))
     tape = play_drill(drawn, venue, {seat: answerer}, who=[who])
     return score(tape, drawn, venue, seat)
+
+
+def remember(data: Path, who: str, result: Score) -> None:
+    """Keep a run, and when the drill is due again."""
+    now_ms = round(time.time() * 1000)
+    with Trainees(data / NAME) as trainees:
+        trainees.add(who, result, now_ms)
+        due.review(trainees, who, result, now_ms)
 
 
 def _seat(drill: Drill, asked: str) -> str:
@@ -109,22 +142,95 @@ def _seat(drill: Drill, asked: str) -> str:
     return asked or drill.file.seats[0]
 
 
+def _name(who: str) -> str:
+    """Give a name as it is kept."""
+    name = " ".join(who.split())
+    if len(name) > NAME_MAX:
+        raise wrong("--as", who, f"at most {NAME_MAX} characters")
+    return name
+
+
 @app.command("list")
-def list_(*, venue: VenueFile = DEFAULT_VENUE, as_json: AsJson = False) -> None:
-    """List the drills that come along: what each trains."""
+def list_(
+    *, who: Who = "", venue: VenueFile = DEFAULT_VENUE, data: DataDir = DEFAULT_DATA, as_json: AsJson = False
+) -> None:
+    """List the drills: what each trains; with --as in the order to practise, with the best mark so far."""
     here = load_venue(venue)
-    found = [_listed(load(path, here)) for path in shipped()]
+    drills = [load(path, here) for path in shipped()]
+    found = _for(_name(who), drills, data) if who else [_listed(drill) for drill in drills]
     if as_json:
         print_json(found)
         return
     out = console()
     for each in found:
-        out.print(f"{each.name:20} {each.level}  {each.trains}", soft_wrap=True)
+        own = "" if not who else f"{_best(each.best):>6}  {each.why:10}  "
+        out.print(f"{each.name:18} {each.level}  {own}{each.trains}", soft_wrap=True)
 
 
-def _listed(drill: Drill) -> Listed:
+def _best(best: float | None) -> str:
+    return "–" if best is None else f"{best:g} %"
+
+
+def _for(who: str, drills: list[Drill], data: Path) -> list[Listed]:
+    named = {drill.name: drill for drill in drills}
+    with Trainees(data / NAME) as trainees:
+        best = trainees.best(who)
+        order = due.propose(trainees, who, drills, round(time.time() * 1000))
+    return [_listed(named[each.drill], best.get(each.drill), each.why) for each in order]
+
+
+def _listed(drill: Drill, best: float | None = None, why: str = "") -> Listed:
     file = drill.file
-    return Listed(drill.name, file.title, file.topic, file.level, file.trains, file.seats, file.lasts_s)
+    return Listed(
+        drill.name, file.title, file.topic, file.level, file.trains, file.seats, file.lasts_s, best, why
+    )
+
+
+@app.command("progress")
+def progress_(*, who: Who, data: DataDir = DEFAULT_DATA, as_json: AsJson = False) -> None:
+    """Show how somebody comes along, week by week."""
+    with Trainees(data / NAME) as trainees:
+        found = progress.weeks(trainees.runs(_name(who)))
+    if as_json:
+        print_json(found)
+    else:
+        console().print(telling.weeks(found))
+
+
+@app.command()
+def trainees(*, data: DataDir = DEFAULT_DATA, as_json: AsJson = False) -> None:
+    """List who practised here."""
+    with Trainees(data / NAME) as known:
+        names = known.names()
+    if as_json:
+        print_json(names)
+    else:
+        console().print("\n".join(names) or "Nobody yet.")
+
+
+@app.command()
+def export(
+    file: Annotated[Path, typer.Argument(help="Where to write it, as JSON.")],
+    *,
+    who: Who,
+    data: DataDir = DEFAULT_DATA,
+) -> None:
+    """Write down all that is kept about somebody."""
+    with Trainees(data / NAME) as known:
+        everything = known.export(_name(who))
+    if everything is None:
+        raise wrong("--as", who, "practised nothing here; `kerblight drill trainees` lists who did")
+    file.write_bytes(telling.plain_json(everything))
+    console().print(f"✓ {file}: {len(everything.runs)} runs of {everything.name}")
+
+
+@app.command()
+def forget(*, who: Who, data: DataDir = DEFAULT_DATA) -> None:
+    """Delete all that is kept about somebody."""
+    with Trainees(data / NAME) as known:
+        if not known.forget(_name(who)):
+            raise wrong("--as", who, "practised nothing here; `kerblight drill trainees` lists who did")
+    console().print(f"✓ nothing is kept about {_name(who)} any more")
 
 
 @app.command()

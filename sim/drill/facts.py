@@ -96,6 +96,20 @@ class Facts:
         times = [from_ms, *(at_ms for at_ms, _ in self.states if from_ms < at_ms <= to_ms)]
         return any(self.held(sector, at_ms) for at_ms in times)
 
+    def view_at(self, at_ms: int) -> WorldView | None:
+        """Give the world at a time."""
+        index = bisect.bisect_right(self.views, at_ms, key=lambda each: each[0])
+        return self.views[index - 1][1] if index else None
+
+    def is_at(self, cue: Cue, sector: str, at_ms: int) -> bool:
+        """Whether something, or somebody on the road, is in a sector at a time."""
+        view = self.view_at(at_ms)
+        if view is None:
+            return False
+        here = spot(cue, view, self.track)
+        on_road = {where for _, where in exposed(view, self.track)}
+        return sector in on_road or (here is not None and here.sector == sector)
+
     def exposed(self) -> Iterator[tuple[int, str, str]]:
         """Give who is where karts drive, view by view: time, who (with the kart he belongs to), sector."""
         for at_ms, view in self.views:

@@ -46,7 +46,7 @@ def false_alarms(judge: Judge) -> list[Touch]:
 
 def _shows(known: Facts, touch: Touch) -> bool:
     """Whether anything shows at the time that a call could be about, by chance or left over."""
-    view = next((view for at_ms, view in reversed(known.views) if at_ms <= touch.at_ms), None)
+    view = known.view_at(touch.at_ms)
     if view is None:
         return False
     amiss = {sign.get("kart") for sign in view.incidents}

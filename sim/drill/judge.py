@@ -16,6 +16,7 @@ from sim.drill.cast import Cast, named
 from sim.drill.facts import Facts, Sighting, Touch
 from sim.drill.form import DutyTable, NeverTable
 from sim.drill.score import Line, Spell
+from sim.drill.signs import of_world
 
 CALL_S, STOP_S, FREE_S, PHASE_S = 3.0, 2.0, 15.0, 20.0
 """Targets: seen to called, red, to free the track, to bring the session on; common practice, no source."""
@@ -330,11 +331,22 @@ class Judge:
         for touch in self.own:
             if touch.what != "call" or not begin_ms <= touch.at_ms < since_ms:
                 continue
-            if duty.free is not None and touch.word in FREES and where in (None, touch.where or where):
+            frees = duty.free is not None and touch.word in FREES and where in (None, touch.where or where)
+            if frees and not self._was_empty(duty, touch):
                 return touch
             if duty.phase is not None and touch.word in INTO.get(duty.phase, ()):
                 return touch
         return None
+
+    def _was_empty(self, duty: DutyTable, touch: Touch) -> bool:
+        """Whether a yellow was lifted where nothing of it was any more: it had rolled on, say."""
+        if touch.where is None:
+            return False
+        causes = [self.seen[event] for event in {*duty.once, *filter(None, [duty.of])} if event in self.seen]
+        rest = [each for each in causes if each.lasts(touch.at_ms) or each.at_ms > touch.at_ms]
+        if not all(of_world(each.cue) for each in rest):
+            return False
+        return not any(self.known.is_at(each.cue, touch.where, touch.at_ms) for each in rest)
 
     def _line_early(self, duty: DutyTable, early: Touch | None, *, reached: bool) -> None:
         if early is None:

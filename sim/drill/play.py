@@ -17,6 +17,7 @@ from signals.caller import Caller
 from signals.errors import Unusable
 from signals.mqtt.contract import Inject
 from signals.mqtt.topics import Topics
+from signals.nodes.device import REPORTS_PER_LEASE
 from signals.sequence.events import KINDS, addressee
 from signals.sequence.form import StartTable
 from signals.sequence.prelude import bring_about
@@ -38,7 +39,7 @@ from sim.track import Track
 LOOK_S = 0.1
 SETTLED_S = 1.5
 """After karts were put on the track: until every limiter has taken what it may drive."""
-QUIET_S = 4.0
+QUIET_S = 3.0
 """A drill ends before its time when all is over and nothing has stood for so long."""
 BOX_MS = 1_500
 """How long somebody holds a call box's button."""
@@ -104,7 +105,8 @@ class Performance:
     async def prepare(self) -> None:
         """Bring about what the drill begins with."""
         timing = self._venue.timing
-        await asyncio.sleep((timing.settle + timing.lease_kart) / 1000)
+        heard_ms = max(timing.lease_head, timing.lease_kart) / REPORTS_PER_LEASE
+        await asyncio.sleep((timing.settle + 2 * heard_ms) / 1000)
         wrong = await bring_about(_start(self.cast, self._venue), self._venue, self._lead)
         if wrong:
             raise Unusable(f"the drill cannot begin: {wrong}")

@@ -18,11 +18,12 @@ from signals.part import MakeLink
 from signals.sequence.stage import Stage
 from signals.venue.model import Venue
 from sim.drill.world import DrillWorld
+from sim.world import Pace
 
 LEAN_BEAT_MS, LEAN_LEASE_MS, LEAN_SETTLE_MS = 1_000, 4_000, 1_500
 """The controller looks at heads once a beat: they have longer than one to obey."""
-LEAN_SHOWS_EVERY = 3
-"""Wakes between two views without a window: ten a second."""
+LEAN_PACE = Pace(steps_a_wake=6, where_every=10)
+"""Ten views a second, a report of every kart once a second."""
 BLINK_MS = 100
 """The gap between karts let out, in drills that do not train it."""
 CORES_KEPT = 4
@@ -69,8 +70,8 @@ class DrillStage(Stage):
             make_core=compiled,
         )
         self.world: DrillWorld
-        self._shows_every = LEAN_SHOWS_EVERY if lean else 1
+        self._pace = LEAN_PACE if lean else Pace()
 
     def _world(self, venue: Venue, make_link: MakeLink, *, seed: int, clock: Clock) -> DrillWorld:
-        self.world = DrillWorld(venue, make_link, seed=seed, clock=clock, shows_every=self._shows_every)
+        self.world = DrillWorld(venue, make_link, seed=seed, clock=clock, pace=self._pace)
         return self.world

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import msgspec
 from rich.console import Console
 from rich.table import Table
 
+from sim.drill.progress import Week
 from sim.drill.score import Line, Score
 
 NOT_INSTEAD = (
@@ -47,6 +51,33 @@ def sentences(score: Score) -> list[str]:
         ("Passed." if score.passed else "Not passed.")
         + (" Somebody was in danger." if _grave(score) else ""),
     ]
+
+
+def weeks(found: list[Week]) -> Table:
+    """Give weeks as rows."""
+    table = Table("week of", "runs", "passed", "mean %", "called, median s", "90 % s", "noticed", "d′", "c")
+    for week in found:
+        table.add_row(
+            week.begins,
+            str(week.runs),
+            str(week.passed),
+            f"{week.percent:g}",
+            _or_dash(week.called_s),
+            _or_dash(week.called_p90_s),
+            f"{week.hits} of {week.signals}",
+            f"{week.d_prime:.2f}",
+            f"{week.criterion:+.2f}",
+        )
+    return table
+
+
+def _or_dash(value: float | None) -> str:
+    return "–" if value is None else f"{value:.1f}"
+
+
+def plain_json(value: Any) -> bytes:
+    """Write structs as indented JSON."""
+    return msgspec.json.format(msgspec.json.encode(value), indent=2) + b"\n"
 
 
 def _grave(score: Score) -> bool:

@@ -6,9 +6,6 @@ from collections.abc import Sequence
 
 from msgspec.structs import replace
 
-from signals.clock import Clock
-from signals.part import MakeLink
-from signals.venue.model import Venue
 from signals.words import Aspect
 from sim.chance import Purpose, uniform
 from sim.ground import Ground
@@ -24,22 +21,7 @@ NOTHING_BEFORE = -1
 
 
 class DrillWorld(World):
-    """A world that can be begun in the middle of a session, and that may show itself more seldom.
-
-    `shows_every`: wakes between two views. Nothing but the views depends on it.
-    """
-
-    def __init__(
-        self,
-        venue: Venue,
-        make_link: MakeLink,
-        *,
-        seed: int = 0,
-        clock: Clock | None = None,
-        shows_every: int = 1,
-    ) -> None:
-        super().__init__(venue, make_link, seed=seed, clock=clock)
-        self._shows_every = shows_every
+    """A world that can be begun in the middle of a session."""
 
     def spread(self, karts: Sequence[int], turn: float) -> None:
         """Put karts around the lap, driving; the first at `turn`, a share of the lap."""
@@ -54,10 +36,6 @@ class DrillWorld(World):
             for kart in self.scene.karts
         )
         self.scene = replace(self.scene, karts=tuple(put))
-
-    def _show(self) -> None:
-        if self._wakes % self._shows_every == 0:
-            super()._show()
 
 
 def place_m(ground: Ground, seed: int, index: int, count: int, turn: float) -> float:

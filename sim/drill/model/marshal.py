@@ -43,6 +43,7 @@ class Marshal:
             return
         yield from restrict.answers(eyes, state, memory, manner)
         yield from restrict.people(eyes, state, memory, manner)
+        yield from restrict.stopped(eyes, state, memory, manner)
         yield from restrict.alarms(eyes, state, memory, manner)
         yield from restrict.words(eyes, memory, manner)
         yield from lift.lifts(eyes, state, memory, manner)

@@ -9,7 +9,17 @@ from signals.mqtt.contract import State
 from signals.words import EQUIPMENT, PIT, HoldKind, InputKind, Word
 from sim.drill.deeds import Deed
 from sim.drill.model.manner import Manner
-from sim.drill.model.memory import DECIDES_S, NOTICES_S, Memory, Sight, on_foot, ours, own
+from sim.drill.model.memory import (
+    DECIDES_S,
+    NOTICES_S,
+    STANDS_KMH,
+    Memory,
+    Sight,
+    on_foot,
+    ours,
+    own,
+    place_of,
+)
 from sim.drill.seat import Eyes
 
 AGAIN_S = 2.5
@@ -108,6 +118,18 @@ def _stands(asks: Asks, sight: Sight, eyes: Eyes, state: State) -> bool:
     if view is None:
         return True
     return view.slowed == "stop" if asks.word is Word.STOP_ONE else view.call == "disqualified"
+
+
+def stopped(eyes: Eyes, state: State, memory: Memory, manner: Manner) -> Iterator[Deed]:
+    """Yellow where a kart stands that was stopped by a call: it has rolled on since."""
+    for kart in eyes.view.karts:
+        view = state.karts.get(str(kart.number))
+        if view is None or view.slowed != "stop" or kart.in_pit or kart.speed_kmh >= STANDS_KMH:
+            continue
+        where = place_of(eyes, kart)
+        held = any(own(eyes, hold) and hold.where in (None, where) for hold in state.holds)
+        if not held and ours(eyes, where) and memory.may_try(f"stopped-{where}", eyes.now_s, AGAIN_S):
+            yield Deed(at_s=NOW, call=Word.CAUTION, where=manner.sectors.get(where, where))
 
 
 def _in_pit(sight: Sight, state: State) -> bool:
