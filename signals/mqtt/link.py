@@ -15,6 +15,7 @@ from abc import ABC, abstractmethod
 from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import asynccontextmanager, contextmanager, suppress
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any, cast
 
 import aiomqtt
@@ -170,6 +171,9 @@ class _Client(aiomqtt.Client):
 
     QoS 0 is the latest value of something and is written at once; what else is handed over in one
     turn of the loop goes out together.
+
+    Its socket is watched only while it is open: aiomqtt asks for that a turn later, when the socket may
+    be closed and its number another connection's, which would then hear nothing any more.
     """
 
     def __init__(self, *args: Any, **settings: Any) -> None:
@@ -211,6 +215,54 @@ class _Client(aiomqtt.Client):
             return
         with _corked(carrier):
             self._client.loop_write()
+
+    def _on_socket_open(self, client: Any, userdata: Any, sock: Any) -> None:
+        del client, userdata
+        self._in_loop(sock, partial(self._begin, sock))
+
+    def _begin(self, sock: Any) -> None:
+        self._loop.add_reader(sock, self._read)
+        self._misc_task = self._loop.create_task(self._misc_loop())
+
+    def _on_socket_register_write(self, client: Any, userdata: Any, sock: Any) -> None:
+        del client, userdata
+        self._in_loop(sock, partial(self._loop.add_writer, sock, partial(self._write, sock)))
+
+    def _on_socket_unregister_write(self, client: Any, userdata: Any, sock: Any) -> None:
+        del client, userdata
+        self._in_loop(sock, partial(self._loop.remove_writer, sock))
+
+    def _in_loop(self, sock: Any, act: Callable[[], object]) -> None:
+        """Act on an open socket: at once on the loop's own thread; while it connects it is on another."""
+        try:
+            own = asyncio.get_running_loop() is self._loop
+        except RuntimeError:
+            own = False
+        if own:
+            act()
+        else:
+            self._loop.call_soon_threadsafe(lambda: act() if sock.fileno() >= 0 else None)
+
+    def _read(self) -> None:
+        with self._breaking():
+            self._client.loop_read()
+            while getattr(self._client.socket(), "pending", int)():  # decoded already: no selector knows
+                self._client.loop_read()
+
+    def _write(self, sock: Any) -> None:
+        with self._breaking():
+            self._client.loop_write()
+            if not self._client.want_write() and sock.fileno() >= 0:
+                self._loop.remove_writer(sock)
+
+    @contextmanager
+    def _breaking(self) -> Iterator[None]:
+        """Let what goes wrong end the connection."""
+        try:
+            yield
+        except Exception as error:  # noqa: BLE001 - handed to whoever serves the connection
+            if not self._disconnected.done():
+                self._disconnected.set_exception(error)
 
     def _on_publish(self, client: Any, userdata: Any, mid: int, reason_code: Any, properties: Any) -> None:
         self._since_s.pop(mid, None)

@@ -144,6 +144,29 @@ async def test_what_a_dead_broker_did_not_take_is_not_sent_to_the_next(tmp_path:
                 assert heard.events == ["up", "down", "up", "red"]
 
 
+@pytest.mark.broker
+@needs_mosquitto
+async def test_nothing_is_asked_of_a_socket_that_is_closed(tmp_path: Path) -> None:
+    """A turn later its number may be another connection's, which would hear nothing any more."""
+    wrong: list[object] = []
+    asyncio.get_running_loop().set_exception_handler(lambda _, about: wrong.append(about["exception"]))
+    log = Log()
+    async with embedded_broker(VENUE, tmp_path, "mosquitto") as broker:
+        link = broker.link("controller", owner=log.owner)
+        async with running(link):
+            await log.until(lambda events: events == ["up"])
+            hang(broker)
+            while link.up and link._mqtt is not None and not link._mqtt._client.want_write():
+                link.publish(ASPECT, b"x" * 16_384, qos=1)  # until it must wait for room
+            broker.process.kill()
+            while link.publish(ASPECT, b"x", qos=0):
+                pass
+            await broker.kill()
+            await broker.start_again()
+            await log.until(lambda events: events == ["up", "down", "up"])
+    assert wrong == []
+
+
 async def test_it_can_be_cancelled_while_a_server_keeps_it_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(door, "TIMEOUT_S", 0.2)
     with socket.create_server(("127.0.0.1", 0)) as silent:
