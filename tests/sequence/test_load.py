@@ -97,7 +97,7 @@ def test_every_mistake_is_named_at_once_with_its_line(tmp_path: Path) -> None:
             "call = 'arm'\npost = 'desk'\nrules = ['stale-view']\nanswer = 'accepted'",
             "does not go with `rules`",
         ),
-        ("event = 'rain'", "is not known"),
+        ("event = 'hail'", "is not known"),
         ("event = 'spin'\nkart = 99", "must be one of 1, 2"),
         ("head = 'h99'\naspect = 'red'", "px1 or px2"),
         ("limit_of = 1", "a number of km/h"),
