@@ -111,7 +111,8 @@ class _Server(uvicorn.Server):
 def _bound(listening: Listening) -> socket.socket:
     """Bind the address. Raises Unusable where that cannot be."""
     family = socket.AF_INET6 if ":" in listening.host else socket.AF_INET
-    listener = socket.socket(family, socket.SOCK_STREAM)
+    # Named as TCP: asyncio sends without delay only on sockets that say so, else an answer waits 40 ms.
+    listener = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((listening.host, listening.port))

@@ -65,6 +65,13 @@ def test_in_the_clear_it_speaks_to_nobody_who_expects_tls(tls: Court) -> None:
         http.get(tls.url.replace("https", "http"))
 
 
+def test_what_is_served_goes_out_without_delay(tmp_path: Path) -> None:
+    """asyncio sets TCP_NODELAY only where a socket names its protocol; accepted ones inherit it."""
+    panel = Panel(patient(), MemoryBroker().link, Setting(data=tmp_path), Listening())
+    assert panel._socket.proto == socket.IPPROTO_TCP
+    panel._socket.close()
+
+
 def test_a_port_that_is_taken_is_said_so(tmp_path: Path) -> None:
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
