@@ -147,7 +147,7 @@ async def served(data: Path) -> AsyncIterator[str]:
 async def touches(url: str, ear: Ear) -> dict[str, list[float]]:
     """Touch red on the page and call it by MQTT, in turns; gives ms by what was done."""
     took: dict[str, list[float]] = {
-        f"{who} → {which} head": [] for who in ("touch", "MQTT") for which in ("first", "last")
+        f"{who} → {which} head": [] for who in ("touch", "page", "MQTT") for which in ("first", "last")
     }
     async with async_playwright() as playwright:
         browser = await playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
