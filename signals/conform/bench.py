@@ -21,6 +21,7 @@ from signals.conform.sentences import ANSWER_MS, RECONNECT_S
 from signals.conform.subject import Subject
 from signals.conform.verdict import Failed, Inconclusive, Proven
 from signals.errors import Unusable
+from signals.mqtt.broker import Running
 from signals.mqtt.codec import Malformed, decode, decode_lenient, encode, next_seq
 from signals.mqtt.contract import Beat, Inject, Injected, NodeStatus, Trip
 from signals.mqtt.link import Arrived, Link, Owner
@@ -77,8 +78,12 @@ def _short(fields: dict[str, Any]) -> str:
 class Bench:
     """One node under test, with everything the kit holds of it."""
 
-    def __init__(self, venue: Venue, node: Node, organ: Organ, make_link: MakeLink) -> None:
+    def __init__(
+        self, venue: Venue, node: Node, organ: Organ, make_link: MakeLink, broker: Running | None = None
+    ) -> None:
         self.venue = venue
+        self.broker = broker
+        """The broker, if it is the kit's own: only that may be killed."""
         self.node = node
         self.organ = organ
         self.lease_ms = node.lease_ms
@@ -133,9 +138,7 @@ class Bench:
 
         """
         try:
-            await self.until(
-                lambda: all(link.up for link in self._links.values()), within_s * 1000, "on the broker"
-            )
+            await self.linked(within_s)
         except Failed:
             raise Unusable(
                 "the kit cannot connect to the broker: is it there, are the passwords in --data?"
@@ -146,6 +149,10 @@ class Bench:
         if self.foreign:
             raise Unusable("a controller leads this venue: stop it first, the kit must not be a second one")
         self.mind.beating = True
+
+    async def linked(self, within_s: float) -> None:
+        """Wait until the kit itself is on the broker."""
+        await self.until(lambda: all(link.up for link in self._links.values()), within_s * 1000, "a broker")
 
     def say(
         self,

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import asyncio
 import json
+from collections.abc import Callable
 from contextlib import suppress
+from functools import partial
 
 from signals.conform import witness
 from signals.conform.bench import BEAT_S, Bench, draw
@@ -121,6 +123,9 @@ async def connected_anew(bench: Bench) -> None:
     """Let the node find its broker again, and wait for its status."""
     connects, said = len(bench.proxy.watched.connects), len(bench.statuses)
     bench.proxy.restore()
+    if bench.broker and bench.broker.process.returncode is not None:
+        await bench.broker.start_again()
+    await bench.linked(RECONNECT_S)
     await bench.until(
         lambda: len(bench.proxy.watched.connects) > connects, RECONNECT_S * 1000, "it connects anew by itself"
     )
@@ -205,30 +210,48 @@ def _forget(bench: Bench) -> None:
 
 
 @case(33, "the broker restarts", EVERY, "C9", "C23")
-async def broker_restarts(bench: Bench) -> None:
-    """End the connection, refuse new ones for longer than a lease, and be there again."""
+async def broker_restarts(bench: Bench) -> str:
+    """Kill the broker for longer than a lease; one that is not the kit's is only hidden from the node."""
     await bench.go()
     inc = bench.inc
+    if bench.broker:
+        await bench.broker.kill()
     bench.proxy.cut(refuse=True)
     await asyncio.sleep((bench.lease_ms + ANSWER_MS) / 1000)
     await connected_anew(bench)
     await new_incarnation(bench, inc)
     await not_going(bench, "nothing but its broker came back")
     await bench.go()
+    return f"{bench.broker.kind} was killed" if bench.broker else "the broker is not the kit's: it was hidden"
 
 
 @case(34, "the network splits and heals", EVERY, "C16", "C23")
-async def partition(bench: Bench) -> None:
-    """Hold everything back for longer than a lease, beats and orders too; then let it all out at once."""
+async def partition(bench: Bench) -> str:
+    """Hold everything back for longer than a lease, beats and orders too; then let it all out at once.
+
+    First between node and broker; then, where the broker is the kit's, by freezing it with every connection.
+    """
+    await _stilled(bench, bench.proxy.hold, bench.proxy.restore)
+    if bench.broker is None:
+        return "its connection was held"
+    await _stilled(
+        bench, partial(bench.broker.freeze, frozen=True), partial(bench.broker.freeze, frozen=False)
+    )
+    return f"its connection was held, and {bench.broker.kind} was frozen"
+
+
+async def _stilled(bench: Bench, still: Callable[[], None], go_on: Callable[[], None]) -> None:
     await bench.go()
     inc = bench.inc
-    bench.proxy.hold()
-    if bench.organ.order:
-        bench.order(bench.organ.go)
-    await asyncio.sleep((bench.lease_ms + ANSWER_MS) / 1000)
-    if bench.organ.order:
-        bench.order(bench.organ.go)
-    bench.proxy.restore()
+    still()
+    try:
+        if bench.organ.order:
+            bench.order(bench.organ.go)
+        await asyncio.sleep((bench.lease_ms + ANSWER_MS) / 1000)
+        if bench.organ.order:
+            bench.order(bench.organ.go)
+    finally:
+        go_on()
     await new_incarnation(bench, inc)
     await not_going(bench, "an order came late, from before the lapse")
     await bench.go()

@@ -25,7 +25,7 @@ from signals.conform.sentences import Kind
 from signals.conform.subject import Subject
 from signals.conform.verdict import Failed, Inconclusive, NotDeclared, Proven, Result, Verdict, printable
 from signals.errors import BadInput, Finding, Unusable
-from signals.mqtt.broker import embedded_broker
+from signals.mqtt.broker import Running, embedded_broker
 from signals.venue.model import Node, Venue
 
 CASE_S = 45.0
@@ -113,8 +113,8 @@ async def run(
 
     """
     node, organ = target(order.kind, order.id, order.venue)
-    async with _broker(order) as (address, data):
-        bench = Bench(order.venue, node, organ, links(address.url, data))
+    async with _broker(order) as (address, data, own):
+        bench = Bench(order.venue, node, organ, links(address.url, data), own)
         bench.proxy = Proxy((address.host, address.port), bench.changed)
         async with bench.proxy.listening(*order.listen):
             with tempfile.TemporaryDirectory() as kept:
@@ -128,15 +128,15 @@ async def run(
 
 
 @asynccontextmanager
-async def _broker(order: Order) -> AsyncIterator[tuple[Address, Path]]:
-    """Give the broker to use, and the folder with its users' passwords."""
+async def _broker(order: Order) -> AsyncIterator[tuple[Address, Path, Running | None]]:
+    """Give the broker to use, the folder with its users' passwords, and the kit's own if it is that."""
     if order.broker:
-        yield order.broker, order.data
+        yield order.broker, order.data, None
         return
     folder = Path(tempfile.mkdtemp(prefix="kerblight-conform-"))
     try:
         async with embedded_broker(order.venue, folder) as running:
-            yield Address(running.host, running.port), folder
+            yield Address(running.host, running.port), folder, running
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 

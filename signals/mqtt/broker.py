@@ -16,9 +16,10 @@ import json
 import logging
 import secrets
 import shutil
+import signal
 import socket
 import sys
-from collections.abc import AsyncIterator, Callable, Mapping
+from collections.abc import AsyncIterator, Callable, Mapping, Sequence
 from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -45,7 +46,7 @@ HASH_ROUNDS = 101
 _LOG = logging.getLogger(__name__)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Running:
     """A broker that takes connections. `link` makes a client's link with its own credentials."""
 
@@ -54,7 +55,9 @@ class Running:
     kind: Kind
     process: asyncio.subprocess.Process = field(repr=False)
     passwords: Mapping[str, str] = field(repr=False)
-    keys: Keys | None = None
+    keys: Keys | None
+    command: tuple[str, ...] = field(repr=False)
+    log: Path = field(repr=False)
 
     def credentials(self, client: str) -> Credentials | None:
         """Give a client's credentials, by the user in its id; None where the broker asks for none."""
@@ -82,6 +85,21 @@ class Running:
             tls=self.keys.pair(client).context if self.keys else None,
         )
 
+    async def kill(self) -> None:
+        """Let it die, without a goodbye to anybody."""
+        with suppress(ProcessLookupError):
+            self.process.kill()
+        await self.process.wait()
+
+    async def start_again(self) -> None:
+        """Start it anew on its port, empty, after it died. Raises Unusable where it does not start."""
+        self.process = await _spawn(self.command, self.log)
+        await _listening(self.process, self.port, self.log)
+
+    def freeze(self, *, frozen: bool) -> None:
+        """Let it stand still with every connection open, or go on."""
+        self.process.send_signal(signal.SIGSTOP if frozen else signal.SIGCONT)
+
 
 @asynccontextmanager
 async def embedded_broker(
@@ -96,12 +114,15 @@ async def embedded_broker(
     kind = choose(venue, "mosquitto" if keys else prefer)
     listens = _free(port)
     argv, passwords = _prepare(venue, directory, kind, listens, keys)
-    process = await _spawn(argv, directory / "broker.log")
+    log = directory / "broker.log"
+    process = await _spawn(argv, log)
+    known = Keys(keys, "sim") if keys else None
+    running = Running(HOST, listens, kind, process, passwords, known, tuple(argv), log)
     try:
-        await _listening(process, listens, directory / "broker.log")
-        yield Running(HOST, listens, kind, process, passwords, Keys(keys, "sim") if keys else None)
+        await _listening(process, listens, log)
+        yield running
     finally:
-        await _stop(process)
+        await _stop(running.process)
 
 
 async def run_broker(
@@ -201,7 +222,7 @@ def _hashed(password: str) -> str:
     return "$".join(("", "7", str(HASH_ROUNDS), *parts))
 
 
-async def _spawn(argv: list[str], log: Path) -> asyncio.subprocess.Process:
+async def _spawn(argv: Sequence[str], log: Path) -> asyncio.subprocess.Process:
     """Start the broker so that it dies with this process, however that dies (where the system can)."""
     leash = ["setpriv", "--pdeathsig", "KILL"] if shutil.which("setpriv") else []
     with log.open("ab") as said:

@@ -17,13 +17,14 @@ import msgspec
 import pytest
 
 from signals.cli.options import configs
+from signals.mqtt.broker import embedded_broker
 from signals.venue import load
 from signals.wiring.contract import contract_files
 from tests.conform.nodes import GOOD, PLANTED, Subject, declared
 
 pytestmark = [pytest.mark.gate, pytest.mark.broker]
 
-AT_ONCE = 4
+AT_ONCE = 7
 AGAIN = 2
 WITHIN_S = 100.0
 
@@ -84,14 +85,14 @@ async def _ran(subject: Subject, folder: Path, room: asyncio.Semaphore) -> Ran |
         return await _once(subject, folder)
 
 
-async def _once(subject: Subject, folder: Path, *only: int) -> Ran:
+async def _once(subject: Subject, folder: Path, *only: int, more: tuple[str, ...] = ()) -> Ran:
     files = {
         part: folder / f"{subject.name}{'-'.join(map(str, only))}.{part}" for part in ("json", "xml", "md")
     }
     arguments = [subject.kind, "--id", subject.id, "--venue", str(folder / "venue.toml")]
     arguments += ["--declares", str(folder / f"{subject.name}.declared.json"), "--json", str(files["json"])]
     arguments += ["--junit", str(files["xml"]), "--report", str(files["md"])]
-    arguments += [f"--only={number}" for number in only]
+    arguments += [*(f"--only={number}" for number in only), *more]
     process = await asyncio.create_subprocess_exec(
         *(sys.executable, "-m", "signals.cli", "conform", *arguments),
         stdout=asyncio.subprocess.PIPE,
@@ -131,6 +132,20 @@ def test_a_bad_node_fails_in_exactly_the_planted_cases(runs: dict[str, Ran | str
     ran = _of(runs, subject)
     assert set(_with(ran, "FAIL")) == subject.fails, _with(ran, "FAIL")
     assert _with(ran, "INCONCLUSIVE") == {}
+
+
+@pytest.mark.parametrize("subject", [GOOD[0], PLANTED[0]], ids=lambda subject: subject.name)
+async def test_a_broker_that_is_not_the_kits_is_hidden_and_comes_to_the_same(
+    folder: Path, subject: Subject
+) -> None:
+    (folder / f"{subject.name}.declared.json").write_bytes(msgspec.json.encode(declared(subject, folder)))
+    async with embedded_broker(load(folder / "venue.toml"), folder / "broker") as broker:
+        there = ("--broker", f"mqtt://127.0.0.1:{broker.port}", "--data", str(folder / "broker"))
+        ran = await _once(subject, folder, 33, 34, more=there)
+    due = "FAIL" if subject.fails else "PASS"
+    assert ran.verdicts == {33: due, 34: due}, ran.said
+    if not subject.fails:
+        assert "not the kit's" in _with(ran, "PASS")[33]
 
 
 async def test_a_node_that_ends_fails_where_it_did_and_is_started_again(folder: Path) -> None:
