@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import os
 import time
 from pathlib import Path
 from typing import Annotated, Any
@@ -71,8 +72,9 @@ def play(
     name: Annotated[str, typer.Argument(help="A drill's name, or its file.")] = "",
     *,
     seed: Annotated[
-        int, typer.Option(min=0, help="What happens when, where and to whom follows from it.")
-    ] = 1,
+        int | None,
+        typer.Option(min=0, help="What happens when, where and to whom.", show_default="0; at a window, new"),
+    ] = None,
     who: Who = "",
     seat: Annotated[
         str, typer.Option("--seat", metavar="POST", help="Where from.", show_default="the drill's first")
@@ -86,6 +88,9 @@ def play(
     model: Annotated[
         bool, typer.Option("--model", help="Without a window: let the model answer play.")
     ] = False,
+    pictures: Annotated[
+        Path | None, typer.Option(help="Keep a picture of every page of the window in this folder.")
+    ] = None,
     venue: VenueFile = DEFAULT_VENUE,
     data: DataDir = DEFAULT_DATA,
     as_json: AsJson = False,
@@ -97,12 +102,15 @@ def play(
     """
     here = load_venue(venue)
     if not headless:
-        raise wrong("--headless", "", "is missing: the window is not there yet")
+        if recorded is not None or model:
+            raise wrong("--with" if recorded else "--model", "", "needs --headless: at a window you answer")
+        _window(here, name, seat, _name(who), seed, data, pictures)
+        raise typer.Exit(HELD)
     if not name:
         raise wrong("NAME", "", "is missing; `kerblight drill list` names the drills")
     drill = load(find(name), here)
     chosen = _seat(drill, seat)
-    result = run_headless(drill, here, seed, chosen, _name(who), _answerer(recorded, model=model))
+    result = run_headless(drill, here, seed or 0, chosen, _name(who), _answerer(recorded, model=model))
     if who:
         remember(data, _name(who), result)
     if as_json:
@@ -110,6 +118,22 @@ def play(
     else:
         telling.summary(result, console())
     raise typer.Exit(HELD if result.passed else FELL_SHORT)
+
+
+def _window(
+    venue: Venue, name: str, seat: str, who: str, seed: int | None, data: Path, pictures: Path | None
+) -> None:
+    """Open the window: at the list, or at a drill's briefing. pygame is imported only here."""
+    os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+    from sim.view.drill.flow import GUEST, Flow, Page  # noqa: PLC0415 - without a window no pygame
+    from sim.view.drill.window import DrillWindow  # noqa: PLC0415 - likewise
+
+    flow = Flow(venue, [load(path, venue) for path in shipped()], data, who or GUEST, seed)
+    if name:
+        drill = load(find(name), venue)
+        flow.take(drill, _seat(drill, seat))
+        flow.page = Page.BRIEFING
+    DrillWindow(flow, pictures).run()
 
 
 def _answerer(recorded: Path | None, *, model: bool) -> Answerer:

@@ -6,7 +6,7 @@ The file is TOML, a `[[deed]]` each in the order of `at_s`; a window writes one 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -20,6 +20,7 @@ from signals.sequence.load import Draft, Say, text_of
 from signals.venue import lines
 from signals.venue.read import BROKEN, listed, shown, usable
 from signals.words import HoldKind, Word
+from sim.drill.facts import Touch
 
 FORMS = ("call", "seen", "seen_kart", "walk", "back", "box")
 """What a deed can be."""
@@ -97,6 +98,24 @@ def _never_falls(deed: Deed, last_s: float, path: lines.KeyPath, say: Say) -> fl
 def call_fields(deed: Deed) -> dict[str, Any]:
     """Give what a call carries."""
     return {name: value for name in CALL_FIELDS if (value := getattr(deed, name)) is not None}
+
+
+def of_touches(touches: Iterable[Touch], post: str) -> Iterator[Deed]:
+    """Give what somebody at a post did as deeds that can be played again."""
+    for touch in touches:
+        if touch.post != post:
+            continue
+        at_s = touch.at_ms / 1000
+        if touch.call is not None:
+            fields = {name: getattr(touch.call, name) for name in CALL_FIELDS}
+            given = {name: value for name, value in fields.items() if value is not msgspec.UNSET}
+            yield Deed(at_s=at_s, call=touch.call.call, **given)
+        elif touch.what == "seen":
+            yield Deed(at_s=at_s, seen=touch.where, seen_kart=touch.kart)
+        elif touch.what == "back":
+            yield Deed(at_s=at_s, back=True)
+        else:
+            yield Deed(at_s=at_s, walk=touch.where, box=touch.input)
 
 
 def write(path: Path, deeds: Iterable[Deed], about: str) -> None:

@@ -8,11 +8,12 @@ from collections.abc import Callable
 from msgspec import Struct
 
 from signals.mqtt.codec import Malformed, decode, encode
-from signals.mqtt.contract import Group, Inject, Injected, State, WorldView
+from signals.mqtt.contract import Answer, Call, Group, Inject, Injected, State, WorldView
 from signals.mqtt.link import Arrived, Owner
 from signals.mqtt.topics import Topics
 from signals.part import MakeLink
 from signals.venue.model import Venue
+from signals.words import Word
 from sim.drill.tape import SHOWN, TAPED, Tape
 
 CLIENT = "instructor.drill"
@@ -32,6 +33,8 @@ class Hearing:
         self.state: State | None = None
         self.group: Group | None = None
         self.view = WorldView(at_ms=0, karts=[], incidents=[])
+        self.accepted: list[tuple[str, Word]] = []
+        """Calls that were accepted since the beginning: post and word."""
         self.up = asyncio.Event()
         self.refused: Callable[[str, str], None] = lambda _, __: None
         """Called with the id of an event that could not be, and why."""
@@ -40,6 +43,7 @@ class Hearing:
         self._tape = tape
         self._topics = Topics.of(venue.id, simulated=venue.simulated)
         self._began_s: float | None = None
+        self._calls: dict[str, Word] = {}
         self._latest: dict[str, bytes] = {}
         self._world_ms = -WORLD_EVERY_MS
         filters = (*TAPED, *(SHOWN if whole else ()), "injected/+")
@@ -102,6 +106,13 @@ class Hearing:
                 self.group = decode(Group, payload)
             case ("world",):
                 self.view = decode(WorldView, payload)
+            case ("call", _) if self._began_s is not None:
+                call = decode(Call, payload)
+                self._calls[call.id] = call.call
+            case ("answer", post):
+                answer = decode(Answer, payload)
+                if answer.accepted and answer.id in self._calls:
+                    self.accepted.append((post, self._calls.pop(answer.id)))
             case ("injected", _):
                 injected = decode(Injected, payload)
                 if injected.done:

@@ -33,7 +33,7 @@ class Lookout:
     def __init__(self, venue: Venue, track: Track, post: Post) -> None:
         self.post = post
         self.everything = post.supervisor
-        self._track = track
+        self.track = track
         places = [_beside(track, post, side) for side in (1, -1)]
         seen = [(_seen(venue, track.lap, at), _seen(venue, track.pit, at)) for at in places]
         own = _covered(track, post)
@@ -53,7 +53,7 @@ class Lookout:
         """Give what is seen of the world: karts, people and things within sight."""
         if self.everything:
             return whole
-        karts = [kart for kart in whole.karts if self.sees(spot_of(self._track, kart))]
+        karts = [kart for kart in whole.karts if self.sees(spot_of(self.track, kart))]
         there = {kart.number for kart in karts}
         return WorldView(
             at_ms=whole.at_ms,
@@ -71,9 +71,9 @@ class Lookout:
 
     def _sees_point(self, x_m: float, y_m: float) -> bool:
         """Whether a place on the ground is seen: as the nearest metre of the lap or of the pit lane."""
-        near = [(np.hypot(*(path.xy - (x_m, y_m)).T), path) for path in (self._track.lap, self._track.pit)]
+        near = [(np.hypot(*(path.xy - (x_m, y_m)).T), path) for path in (self.track.lap, self.track.pit)]
         away, path = min(near, key=lambda each: float(each[0].min()))
-        metres = self.lap if path is self._track.lap else self.pit
+        metres = self.lap if path is self.track.lap else self.pit
         return bool(metres[min(int(away.argmin() / path.per_m), len(metres) - 1)])
 
 

@@ -8,7 +8,7 @@ In virtual time it takes a second or two; `Performance` is the same on any loop,
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator, Iterable, Mapping
+from collections.abc import AsyncIterator, Callable, Iterable, Mapping
 from contextlib import asynccontextmanager
 
 import msgspec
@@ -47,7 +47,14 @@ LEADS = "desk"
 
 
 class Performance:
-    """One performance of a drill on a stage that runs. `tape` is written as it goes."""
+    """One performance of a drill on a stage that runs. `tape` is written as it goes.
+
+    Attributes:
+        began: called when the drill begins, after its preparation.
+        cued: called with what the drill itself lets be heard or felt at the seats.
+        ends: whether it is to end now, asked ten times a second.
+
+    """
 
     def __init__(self, cast: Cast, stage: DrillStage, answerers: Mapping[str, Answerer], tape: Tape) -> None:
         venue = stage.venue
@@ -71,10 +78,12 @@ class Performance:
             post: Eyes(venue, self.track, posts[post], Lookout(venue, self.track, posts[post]))
             for post in answerers
         }
+        self.began: Callable[[], None] = _nothing
+        self.cued: Callable[[Cue], None] = _unheard
+        self.ends: Callable[[], bool] = _never
         self._asked: dict[str, Cue] = {}
         self._calls: set[asyncio.Task[None]] = set()
         self._quiet_since_ms: int | None = None
-        self._out = 0
 
     async def run(self) -> None:
         """Perform it from the prelude to its end.
@@ -117,6 +126,7 @@ class Performance:
     async def perform(self) -> None:
         """Let happen what is due, and let every seat look, until it is over."""
         self.hearing.begin()
+        self.began()
         while not self.finished():
             await self.look()
             await asyncio.sleep(LOOK_S)
@@ -135,6 +145,8 @@ class Performance:
     def finished(self) -> bool:
         """Whether its time is over; or all is over, and has been quiet."""
         now_ms = self.hearing.now_ms()
+        if self.ends():
+            return True
         if now_ms >= self.cast.drill.file.lasts_s * 1000:
             return True
         if not (self.script.all_over and self._quiet()):
@@ -155,13 +167,8 @@ class Performance:
 
     def _stepped(self, duty: DutyTable) -> bool:
         """Whether a step was called as often as it is to be, by anybody here."""
-        done = [
-            deed
-            for eyes in self.eyes.values()
-            for _, deed, answer in eyes.answers
-            if deed.call in (duty.call or ()) and answer is not None and answer.accepted
-        ]
-        return len(done) >= duty.times
+        done = [word for post, word in self.hearing.accepted if post in self.eyes]
+        return sum(word in (duty.call or ()) for word in done) >= duty.times
 
     def _see(self, post: str) -> Eyes:
         eyes, hearing = self.eyes[post], self.hearing
@@ -188,6 +195,7 @@ class Performance:
 
     def _said(self, cue: Cue) -> None:
         """Let an event of the drill itself be heard or felt at the seats."""
+        self.cued(cue)
         for eyes in self.eyes.values():
             if cue.event == RADIO:
                 eyes.radio.append(cue)
@@ -240,6 +248,18 @@ class Performance:
             self.hearing.ask("world", Inject(id=asked, event="marshal-out", where=deed.walk))
         else:
             self.hearing.ask("world", Inject(id=asked, event="marshal-back"))
+
+
+def _nothing() -> None:
+    """Nobody wants to know."""
+
+
+def _unheard(cue: Cue) -> None:
+    del cue
+
+
+def _never() -> bool:
+    return False
 
 
 def leader(venue: Venue) -> str:
