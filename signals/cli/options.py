@@ -15,6 +15,8 @@ from signals.sequence.rates import Rates, rates
 
 MQTT_PORT = 1883
 MQTTS_PORT = 8883
+PAGE_PORT = 8460
+"""Where the page is served, unless another port is asked for or this one is taken."""
 
 
 def configs() -> Path:

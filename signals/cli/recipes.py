@@ -14,7 +14,7 @@ from signals.health.logs import LogForm
 from signals.health.metrics import where
 from signals.supervise.child import Recipe
 
-FIGURES = ("controller", "monitor", "nodes", "outputs", "sim", "broker")
+FIGURES = ("controller", "monitor", "nodes", "outputs", "sim", "broker", "panel")
 PORT_MAX = 65535
 
 
@@ -38,17 +38,19 @@ class Wanted:
     """Where the controller serves its figures, the others from the next port on; "" nowhere."""
     wired: bool = False
     """Whether the venue's wiring table has nodes of its own to drive."""
+    page: int | None = None
+    """The port of this machine on which the page is served; None serves none."""
 
 
 def recipes(wanted: Wanted) -> list[Recipe]:
-    """Give the recipes in the order of spawning: broker, monitor and sim, controller, nodes and outputs.
+    """Give the recipes in the order of spawning: broker, monitor and sim, controller, nodes, outputs, page.
 
     Every part bears the absence of the others. The sim is the heaviest to start, so it is up before
     leases begin to run: a node must not be held up by it.
     """
     monitor, controller, nodes = (_part(wanted, name) for name in ("monitor", "controller", "nodes"))
     wired = [_part(wanted, "outputs", waits=False)] if wanted.wired else []
-    return [*_broker(wanted), monitor, _sim(wanted), controller, nodes, *wired]
+    return [*_broker(wanted), monitor, _sim(wanted), controller, nodes, *wired, *_page(wanted)]
 
 
 def _verb(wanted: Wanted, verb: str, *options: str) -> tuple[str, ...]:
@@ -74,6 +76,13 @@ def metrics_at(first: str, verb: str) -> str:
 def _part(wanted: Wanted, name: str, *, waits: bool = True) -> Recipe:
     argv = _verb(wanted, name, *_reached(wanted))
     return Recipe(name=name, argv=argv, log=log_file(wanted.data, name), waits=waits)
+
+
+def _page(wanted: Wanted) -> list[Recipe]:
+    if wanted.page is None:
+        return []
+    argv = _verb(wanted, "panel", *_reached(wanted), "--port", str(wanted.page))
+    return [Recipe(name="panel", argv=argv, log=log_file(wanted.data, "panel"))]
 
 
 def _reached(wanted: Wanted) -> tuple[str, ...]:

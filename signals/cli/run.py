@@ -24,6 +24,7 @@ from signals.cli.options import (
     DEFAULT_DATA,
     DEFAULT_LOG,
     DEFAULT_VENUE,
+    PAGE_PORT,
     Address,
     AsJson,
     DataDir,
@@ -103,6 +104,10 @@ def run(
     ] = None,
     picture: Annotated[Path | None, typer.Option(help="Keep a picture of the window at the end.")] = None,
     film: Annotated[Path | None, typer.Option(help="Keep the window's last seconds as a GIF.")] = None,
+    panel: Annotated[
+        bool | None,
+        typer.Option("--panel/--no-panel", help="Serve the page too.", show_default="with the window"),
+    ] = None,
     incidents: Incidents = "0",
     seed: Annotated[int | None, typer.Option(min=0, help="Everything random in the world.")] = None,
     as_json: AsJson = False,
@@ -132,12 +137,27 @@ def run(
             log=log,
             metrics=metrics,
             wired=_wired(loaded),
+            page=_free_port() if (not headless if panel is None else panel) else None,
         )
         with broker_named(folder, where.url, wanted.keys):
             ran = asyncio.run(_run(Asked(loaded, to_play, wanted, for_s, as_json)))
     if as_json:
         print_json(ran)
     raise typer.Exit(HELD if ran.held else FELL_SHORT)
+
+
+def _free_port() -> int:
+    """Give the page's own port where it is free, else any that is."""
+    for port in (PAGE_PORT, 0):
+        with socket.socket() as probe:
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                probe.bind(("127.0.0.1", port))
+            except OSError:
+                continue
+            free: int = probe.getsockname()[1]
+            return free
+    raise Unusable("no port of this machine is free for the page; leave it out by --no-panel")
 
 
 def _wired(venue: Venue) -> bool:
@@ -182,6 +202,9 @@ async def _run(asked: Asked) -> Ran:
     supervisor = Supervisor(recipes(asked.wanted), tell=lambda line: say.print(f"  {line}"))
     say.print(f"{asked.venue.name} at {asked.wanted.broker.url}, record in {asked.wanted.data}")
     async with supervisor:
+        if asked.wanted.page is not None:
+            at = f"http://127.0.0.1:{asked.wanted.page}/"
+            say.print(f"Page for phone, tablet and desk: {at} drivers' board: {at}board", soft_wrap=True)
         if not asked.wanted.headless:
             say.print("Close the window, or press Ctrl-C here, to end.")
         ended, result = await _until_over(asked, supervisor, told, say)

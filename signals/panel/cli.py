@@ -17,6 +17,7 @@ from signals.cli.options import (
     DEFAULT_DATA,
     DEFAULT_LOG,
     DEFAULT_VENUE,
+    PAGE_PORT,
     AsJson,
     BrokerUrl,
     DataDir,
@@ -32,8 +33,6 @@ from signals.errors import BadInput, Finding
 from signals.panel.passwords import Passwords, weakness
 from signals.venue import load
 from signals.venue.model import Venue
-
-DEFAULT_PORT = 8460
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None)
 
@@ -51,7 +50,7 @@ def panel(
     host: Annotated[
         str, typer.Option(help="The address to serve on; another than this machine's own needs TLS.")
     ] = "127.0.0.1",
-    port: Annotated[int, typer.Option(min=0, max=65535, help="The port; 0 takes a free one.")] = DEFAULT_PORT,
+    port: Annotated[int, typer.Option(min=0, max=65535, help="The port; 0 takes a free one.")] = PAGE_PORT,
     certificate: Annotated[Path | None, typer.Option(help="TLS: the certificate, PEM.")] = None,
     key: Annotated[Path | None, typer.Option(help="TLS: its private key, PEM.")] = None,
     without_tls: Annotated[
