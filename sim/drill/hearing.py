@@ -84,7 +84,7 @@ class Hearing:
         except Malformed:
             return
         topic = "/".join(levels)
-        if levels[0] in ("state", "group", "monitor", "controller", "head"):
+        if levels[0] in ("state", "group", "world", "monitor", "controller", "head"):
             self._latest[topic] = arrived.payload
         if self._began_s is not None and levels[0] != "injected" and self._keeps(topic):
             self._tape.add(self.now_ms(), topic, arrived.payload)

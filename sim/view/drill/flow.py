@@ -159,6 +159,8 @@ class Flow:
             self.replay.to(float(name))
         elif self.hands is not None and (self.page is Page.RUNNING or kind in LOOKS):
             self.hands.click(target, now_s)
+            if self.page is Page.RUNNING and self.watching is not None:
+                self.watching.touched(kind)
 
     def lobby(self, key: str, _: float) -> None:
         """Act on a key in the list of drills."""
@@ -233,7 +235,10 @@ class Flow:
         elif key == "F11":
             self._press_box(self.hands.sector)
         else:
+            asked = self.hands.question is not None
             self.hands.press(key, now_s)
+            if self.watching is not None and not asked:
+                self.watching.touched(_TOUCHES.get(key, ""))
 
     def _press_box(self, sector: str) -> None:
         """Press the call box of the chosen sector; without one, this post's own."""
@@ -384,6 +389,11 @@ def _now_ms() -> int:
     return round(time.time() * 1000)
 
 
+_TOUCHES = {
+    **dict.fromkeys((*"0123456789P", "Left", "Right"), "sector"),
+    **dict.fromkeys(("Up", "Down"), "kart"),
+}
+"""Keys that touch a sector or a kart, where nothing is being asked."""
 _LIVE = (Page.READYING, Page.RUNNING, Page.PAUSED)
 _KEYS: dict[Page, Callable[[Flow, str, float], None]] = {
     Page.LOBBY: Flow.lobby,

@@ -129,7 +129,7 @@ class Overlay:
         touched = self._told(on, flow, column)
         high = brush.px(height_px(len(played.rows)))
         area = pygame.Rect(layout.ribbon.left, layout.ribbon.bottom - high, layout.ribbon.width, high)
-        on.fill(brush.colour("ground"), area.union(layout.ribbon))
+        on.fill(brush.colour("ground"), area.union(layout.ribbon).union(layout.detail))
         bands = Bands(brush, flow.venue, area, played.known.ends_ms)
         touched += bands.draw(on, played.rows, played.score.timeline)
         x = bands.x(replay.at_s * 1000)

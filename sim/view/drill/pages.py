@@ -270,7 +270,7 @@ class Pages:
         """Draw one line: a mark, the marks it gave, what was done, what would have been better."""
         brush = self.brush
         y = area.top + brush.px(12)
-        brush.write(on, "✓" if line.full else "✗", (area.left, y), BODY_PX, bold=not line.full)
+        brush.write(on, "✓" if line.full else "×", (area.left, y), BODY_PX, bold=not line.full)
         marks = f"{line.got:g}" if line.of == 0 else f"{line.got:g} of {line.of:g}"
         brush.write(on, marks, (area.left + brush.px(106), y), SMALL_PX, "muted", align="right")
         left = area.left + brush.px(122)

@@ -31,14 +31,9 @@ class Watching:
     lookout: Lookout
     radio: list[tuple[float, str]] = field(default_factory=list)
     """What was heard, with its time, the latest last."""
-    _sector: str = ""
-    _kart: int | None = None
-
-    def __post_init__(self) -> None:
-        self._sector = self.hands.sector
 
     def listen(self, now_s: float) -> None:
-        """Take in what the booth brought, and tell it what was touched."""
+        """Take in what the booth brought."""
         inbox = self.booth.inbox
         while inbox:
             at_s, what = inbox.popleft()
@@ -49,7 +44,6 @@ class Watching:
                 self.desk.hear(self._within_sight(what), at_s)
         self.desk.tick(now_s)
         self.hands.tick(now_s)
-        self._tells()
 
     def _cued(self, at_s: float, cue: Cue) -> None:
         if cue.event == RADIO:
@@ -64,12 +58,9 @@ class Watching:
         seen = msgspec.structs.replace(self.lookout.view(_WORLD.decode(arrived.payload)), seen=[])
         return Arrived(arrived.topic, _ENCODE(seen), arrived.qos, arrived.retained)
 
-    def _tells(self) -> None:
-        """Tell when another sector or kart was touched: something was seen there."""
-        if self.hands.sector != self._sector:
-            self._sector = self.hands.sector
-            self.booth.does(Deed(at_s=0.0, seen=self._sector))
-        if self.hands.kart != self._kart:
-            self._kart = self.hands.kart
-            if self._kart is not None:
-                self.booth.does(Deed(at_s=0.0, seen_kart=self._kart))
+    def touched(self, what: str) -> None:
+        """Tell the booth that a sector or a kart was touched, whether anew or again: something was seen."""
+        if what == "kart" and self.hands.kart is not None:
+            self.booth.does(Deed(at_s=0.0, seen_kart=self.hands.kart))
+        elif what == "sector":
+            self.booth.does(Deed(at_s=0.0, seen=self.hands.sector))

@@ -36,6 +36,8 @@ class DrillWindow:
         self._touched: list[Touch] = []
         self._screen: Screen | None = None
         self._fog: Fog | None = None
+        self._veiled = False
+        """Whether the pause was drawn over everything."""
         self._of: object = None
         """The desk that the screen was made for."""
 
@@ -80,6 +82,11 @@ class DrillWindow:
             self._screen = None
             self._touched = Pages(on.get_size(), Brush(scale_of(on.get_size()))).draw(on, flow)
             return
+        if flow.page is Page.PAUSED and self._veiled:
+            return  # nothing moves: one veil is enough
+        if self._veiled:
+            self._screen = None
+        self._veiled = flow.page is Page.PAUSED
         screen, now_s = self._desk(on), flow.now_s()
         screen.draw(now_s)
         if self._fog is not None and flow.page is not Page.REPLAY:
@@ -122,7 +129,7 @@ class DrillWindow:
                 self._wheel(event.y)
             case pygame.VIDEORESIZE:
                 wide, high = max(event.size[0], SMALLEST[0]), max(event.size[1], SMALLEST[1])
-                self._screen = None
+                self._screen, self._veiled = None, False
                 return pygame.display.set_mode((wide, high), pygame.RESIZABLE)
         return surface
 
