@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import asyncio
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from msgspec import UNSET
@@ -20,6 +20,9 @@ from signals.words import Word
 
 WAITING_MAX = 16
 """Calls of one post that may wait; a further one is refused at once."""
+
+ANSWERED_MAX, ANSWERED_S = 20, 1.0
+"""So many calls of one post are answered within so long; of more, those that change nothing are counted."""
 
 PERMISSIVE = frozenset(Word(rule.word) for rule in TABLE.rules if rule.kind is Kind.PERMISSIVE)
 """Words that are written down before they are acted on."""
@@ -39,6 +42,25 @@ def _plain(value: Any) -> Any:
     if isinstance(value, Entry):
         return Member(value.number, value.driver, value.class_)
     return tuple(_plain(one) for one in value) if isinstance(value, list) else value
+
+
+class Pace:
+    """How often each post calls: what a flood repeats must fill neither the record nor the broker.
+
+    `now_s` is a monotonic clock.
+    """
+
+    def __init__(self, now_s: Callable[[], float]) -> None:
+        self._now_s = now_s
+        self._since: dict[str, tuple[float, int]] = {}
+
+    def too_many(self, post: str) -> bool:
+        """Count one, and tell whether it is more than `ANSWERED_MAX` within `ANSWERED_S`."""
+        since_s, count = self._since.get(post, (self._now_s(), 0))
+        if self._now_s() - since_s >= ANSWERED_S:
+            since_s, count = self._now_s(), 0
+        self._since[post] = since_s, count + 1
+        return count >= ANSWERED_MAX
 
 
 class CallQueue:

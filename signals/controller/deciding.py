@@ -64,6 +64,11 @@ class Decider:
             self.publish()
         return decision
 
+    def changes_nothing(self, event: Event) -> bool:
+        """Tell whether an event would leave every fact as it is; nothing is decided."""
+        foreseen = self._core.step(self.state, event, self._clock.now_ms())
+        return foreseen.state.facts == self.state.facts
+
     def happens(self, event: Event) -> None:
         """Let equipment or time do something: act, then write it down.
 

@@ -8,8 +8,9 @@ from collections.abc import Callable, Iterable
 
 import msgspec
 
-from signals.controller.calls import PERMISSIVE, WAITING_MAX, CallQueue, event_of
+from signals.controller.calls import PERMISSIVE, WAITING_MAX, CallQueue, Pace, event_of
 from signals.controller.deciding import Decider
+from signals.controller.log import Complaints
 from signals.controller.publish import Publisher
 from signals.controller.record import Written
 from signals.core.state import Decision
@@ -21,14 +22,21 @@ class Desk:
     """Takes calls; `look` is called after each permissive one, before the next is served."""
 
     def __init__(
-        self, posts: Iterable[str], decider: Decider, publisher: Publisher, look: Callable[[], None]
+        self,
+        posts: Iterable[str],
+        decider: Decider,
+        publisher: Publisher,
+        complaints: Complaints,
+        look: Callable[[], None],
     ) -> None:
         names = tuple(posts)
         self._urgent = CallQueue(names)
         self._patient = CallQueue(names)
         self._decider = decider
         self._publisher = publisher
+        self._complaints = complaints
         self._look = look
+        self._pace = Pace(asyncio.get_running_loop().time)
         self._answers: asyncio.TaskGroup
         self.answered: Counter[str] = Counter()
         """How many calls were accepted, and how many refused."""
@@ -46,10 +54,16 @@ class Desk:
         if call.call is Word.STOP:
             self._restrict(post, call)
         elif not queue.put(post, call):
-            sentence = f"{WAITING_MAX} calls of {post} wait already; wait for their answers."
-            self._publisher.answer(
-                post, self._answer(call, [Refused(rule="too-many-calls", sentence=sentence)])
-            )
+            self._refuse(post, call)
+
+    def _refuse(self, post: str, call: Call) -> None:
+        """Refuse a call that finds too many waiting; of a flood most are only counted."""
+        if self._pace.too_many(post):
+            self._count(post)
+            return
+        sentence = f"{WAITING_MAX} calls of {post} wait already; wait for their answers."
+        refused = [Refused(rule="too-many-calls", sentence=sentence)]
+        self._publisher.answer(post, self._answer(call, refused))
 
     async def _serve_urgent(self) -> None:
         while True:
@@ -60,12 +74,18 @@ class Desk:
             await self._permit(*await self._patient.take())
 
     def _restrict(self, post: str, call: Call) -> None:
-        """Act, write, answer."""
+        """Act, write, answer; what a flood repeats is only counted: it stands already."""
         event = event_of(post, call)
+        if self._pace.too_many(post) and self._decider.changes_nothing(event):
+            self._count(post)
+            return
         decision = self._decider.decide(event)
         answer = self._answer_to(call, decision)
         written = self._decider.record.acted(self._decider.state, event, decision, answer, call)
         self._answers.create_task(self._answer_once(written, post, answer))
+
+    def _count(self, post: str) -> None:
+        self._complaints.take(f"call/{post}", "more calls than can be answered")
 
     async def _permit(self, post: str, call: Call) -> None:
         """Write, act, write what came of it, answer. If the first fails, the core refuses by itself."""

@@ -141,7 +141,7 @@ class _Boot:
             threaded=threaded,
         )
         posts = (post.id for post in venue.posts)
-        self._desk = Desk(posts, self._decider, self._publisher, self._sweep)
+        self._desk = Desk(posts, self._decider, self._publisher, self._complaints, self._sweep)
         self._broker = BrokerWatch(venue.timing.lease_controller / 1000)
         self._connected = asyncio.Event()
         self._patient_until_s = float("inf")
