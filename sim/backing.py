@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from msgspec.structs import replace
-
+from sim.course import Course
 from sim.driving import ROOM_M
-from sim.ground import Ground
 from sim.scene import Kart, waits_s
-from sim.traffic import Other
+from sim.speeds import around, both
+from sim.traffic import Traffic
 
 AFTER_S, LONGEST_S = 2.0, 3.8
 """How long a driver stands before he does, and how long he does at most: some 4 m at walking pace."""
@@ -17,33 +16,38 @@ NEEDS_M, KEEPS_M, PAST_M = 2.0, 0.5, 0.1
 """Free metres behind to begin with, and those that are kept; between sides, to back off past somebody."""
 
 
-def back_off(ground: Ground, now_s: float, kart: Kart, others: list[Other]) -> Kart:
+@both
+def back_off(course: Course, kart: Kart, traffic: Traffic, now_s: float) -> None:
     """Have a driver press or release his control for reverse."""
     if not kart.reverse and (kart.v_mps > 0.0 or now_s - _stood_since_s(kart, now_s) < AFTER_S):
-        return kart
-    ahead_m, behind_m = _free_m(ground, kart, others)
-    close, room_m = (ENOUGH_M, KEEPS_M) if kart.reverse else (CLOSE_M, NEEDS_M)
-    wants = ahead_m < close and behind_m > room_m and kart.limit_mps > 0.0
+        return
+    ahead_m, behind_m = _free_m(course, kart, traffic)
+    close_m, room_m = (ENOUGH_M, KEEPS_M) if kart.reverse else (CLOSE_M, NEEDS_M)
+    wants = ahead_m < close_m and behind_m > room_m and kart.limit_mps > 0.0
     if kart.reverse and (not wants or now_s > kart.backs_until_s):
-        return replace(kart, reverse=False, backs_until_s=now_s)
-    return (
-        replace(kart, reverse=True, backs_until_s=now_s + LONGEST_S) if wants and not kart.reverse else kart
-    )
+        kart.reverse = False
+        kart.backs_until_s = now_s
+    elif wants and not kart.reverse:
+        kart.reverse = True
+        kart.backs_until_s = now_s + LONGEST_S
 
 
+@both
 def _stood_since_s(kart: Kart, now_s: float) -> float:
     return max(now_s - waits_s(kart, now_s), kart.backs_until_s)
 
 
-def _free_m(ground: Ground, kart: Kart, others: list[Other]) -> tuple[float, float]:
+@both
+def _free_m(course: Course, kart: Kart, traffic: Traffic) -> tuple[float, float]:
     """Give the free metres to what stands in the way ahead, and to whoever is behind."""
-    length_m, half_m = ground.track.length_m, ground.model.length_m / 2
+    length_m, half_m = course.lap.length_m, course.model.length_m / 2
     ahead_m = behind_m = length_m
-    for other in others:
-        aside_m = abs(other.left_m - kart.left_m) - ground.model.width_m / 2 - other.wide_m
+    for number in range(traffic.counts[0]):
+        other = traffic.lap[number]
         if other.number == kart.number:
             continue
-        way_m = (other.at_m - kart.at_m + length_m / 2) % length_m - length_m / 2
+        aside_m = abs(other.left_m - kart.left_m) - course.model.width_m / 2 - other.wide_m
+        way_m = around(other.at_m - kart.at_m + length_m / 2, length_m) - length_m / 2
         gap_m = abs(way_m) - half_m - other.long_m
         if way_m < 0.0 and aside_m < PAST_M:
             behind_m = min(behind_m, gap_m)

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
+
+from sim.speeds import both
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
+class Box(NamedTuple):
     """A kart on the ground: its middle in m, its heading in degrees, its length and width in m."""
 
     x_m: float
@@ -32,16 +33,24 @@ class Box:
         )
 
 
+@both
+def reach_m(box: Box) -> float:
+    """Give how far a box reaches around its middle."""
+    return math.sqrt(box.length_m * box.length_m + box.width_m * box.width_m) / 2
+
+
+@both
 def touch(one: Box, other: Box) -> bool:
     """Whether two karts overlap on the ground."""
     east, north = other.x_m - one.x_m, other.y_m - one.y_m
-    reach = (math.hypot(one.length_m, one.width_m) + math.hypot(other.length_m, other.width_m)) / 2
+    reach = reach_m(one) + reach_m(other)
     if east * east + north * north >= reach * reach:
         return False
     apart = math.radians(other.heading_deg - one.heading_deg)
     return not (_apart(one, other, east, north, apart) or _apart(other, one, east, north, apart))
 
 
+@both
 def _apart(box: Box, other: Box, east: float, north: float, apart_rad: float) -> bool:
     """Whether the other's shadow misses the box's along one of the box's own two directions."""
     turn = math.radians(box.heading_deg)

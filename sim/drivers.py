@@ -12,6 +12,7 @@ import math
 
 from sim.chance import Purpose, normal, uniform, within
 from sim.scene import Driver
+from sim.speeds import both
 
 SKILLS = tuple(0.38 + 0.035 * rung for rung in range(13))
 """Shares of the grip that drivers dare to use in a bend, from shy to bold; typical, no source."""
@@ -46,17 +47,20 @@ def draw(seed: int, kart: int) -> Driver:
     )
 
 
-def reaction_s(seed: int, kart: int, driver: Driver, counter: int, *, expected: bool) -> float:
+@both
+def reaction_s(seed: int, kart: int, driver: Driver, counter: int, expected: bool) -> float:  # noqa: FBT001
     """Draw how long a driver takes from seeing a signal to acting on it."""
     median_s = EXPECTED_S if expected else UNEXPECTED_S
     return median_s * driver.reaction * math.exp(WITHIN * normal(seed, kart, Purpose.REACTION, counter))
 
 
+@both
 def heeds(seed: int, kart: int, driver: Driver, counter: int) -> bool:
     """Draw whether a driver heeds a signal he sees."""
     return uniform(seed, kart, Purpose.HEED, counter) < driver.compliance
 
 
+@both
 def pace(seed: int, kart: int, lap: int, stretch: int) -> float:
     """Give the share of his speed that a driver keeps on a stretch of a lap: nobody drives two laps alike."""
     return 1.0 - UNEVEN * uniform(seed, kart, Purpose.PACE, lap * STRETCHES + stretch)

@@ -14,17 +14,18 @@ width they are, and a line once taken is kept for a while.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from collections.abc import Sequence
 
-from msgspec.structs import replace
+from msgspec import Struct, field
 
 from signals.words import Aspect
-from sim.drivers import STRETCHES, pace
-from sim.ground import Ground
+from sim.course import Course, Now, ahead_m, sample
+from sim.drivers import SKILLS, STRETCHES, pace
 from sim.kart import G_MPS2, brake_mps2, resistance_mps2, thrust_n
-from sim.lines import CLEAR_M, PROFILE_EVERY, Lane, Line
-from sim.scene import Kart, Mind, Scene
-from sim.traffic import Other
+from sim.lines import CLEAR_M, LANES, PROFILE_EVERY, Lane
+from sim.scene import Kart
+from sim.speeds import around, both
+from sim.traffic import Other, Traffic
 
 AHEAD_M, BEHIND_M = 60.0, 30.0
 EAGER_MPS2 = 2.5
@@ -72,6 +73,7 @@ LIFTS_MPS2 = -3.0
 """How a driver slows who would need more."""
 
 
+@both
 def idm(gap_m: float, v_mps: float, front_mps: float, kart: Kart) -> float:
     """Give the acceleration that the kart ahead leaves (Intelligent Driver Model, interaction term)."""
     driver = kart.driver
@@ -81,22 +83,26 @@ def idm(gap_m: float, v_mps: float, front_mps: float, kart: Kart) -> float:
     return EAGER_MPS2 * (1.0 - share * share)
 
 
-@dataclass(slots=True)
-class Outlook:
+NOTHING = -1
+
+
+class Outlook(Struct):
     """What traffic leaves a driver."""
 
-    low_m: float
-    high_m: float
+    low_m: float = 0.0
+    high_m: float = 0.0
     """Between which he has room, metres left of the centreline."""
-    lanes: list[float]
+    lanes: list[float] = field(default_factory=lambda: [math.inf] * LANES)
     """The acceleration that whoever is ahead on each line leaves."""
-    free: list[bool]
+    free: list[bool] = field(default_factory=lambda: [True] * LANES)
     """Whether each line can be taken: nobody beside or close behind on it."""
-    blocked: list[bool] = field(default_factory=lambda: [False] * 3)
+    blocked: list[bool] = field(default_factory=lambda: [False] * LANES)
     """Whether something stands on each line not far ahead."""
-    stands: int | None = None
+    stands: int = NOTHING
     """The path's sample where the nearest such thing stands."""
     stands_m: float = math.inf
+    wishes: list[float] = field(default_factory=lambda: [0.0] * LANES)
+    """The acceleration the driver would like on each line, were he alone."""
     here: float = math.inf
     """The acceleration that whoever is ahead of him where he is leaves."""
     anywhere: float = math.inf
@@ -106,63 +112,84 @@ class Outlook:
     squeezed: bool = False
 
 
-def look(ground: Ground, kart: Kart, others: list[Other], sample: int) -> Outlook:
-    """See what the karts and things around leave a driver."""
-    path, half_m = ground.track.lap, ground.model.width_m / 2
-    room_m = half_m + CLEAR_M
-    outlook = Outlook(room_m - path.rights[sample], path.lefts[sample] - room_m, [math.inf] * 3, [True] * 3)
-    length_m, at_m = path.length_m, kart.at_m
-    most = min(length_m / 2, AHEAD_M)
-    for other in others:
-        if other.number == kart.number:
-            continue
-        ahead_m = (other.at_m - at_m + BEHIND_M) % length_m - BEHIND_M
-        if ahead_m > most:
-            continue
-        gap_m = abs(ahead_m) - ground.model.length_m / 2 - other.long_m
-        closing_mps = kart.v_mps - other.v_mps if ahead_m > 0.0 else other.v_mps - kart.v_mps
-        if gap_m < BESIDE_M + CLOSING_S * max(0.0, closing_mps):
-            _beside(ground, kart, other, ahead_m, outlook, sample)
-        if ahead_m > 0.0:
-            _ahead(ground, kart, other, gap_m, outlook)
-        elif not other.stands:
-            _behind(ground, kart, other, gap_m, outlook, sample)
-    return outlook
+@both
+def look(course: Course, kart: Kart, index: int, traffic: Traffic, outlook: Outlook, here: int) -> None:
+    """See what the karts and things around leave a driver; `here` is the sample where he is."""
+    room_m = course.model.width_m / 2 + CLEAR_M
+    outlook.low_m, outlook.high_m = room_m - course.lap.rights[here], course.lap.lefts[here] - room_m
+    for lane in range(LANES):
+        outlook.lanes[lane] = math.inf
+        outlook.free[lane] = True
+        outlook.blocked[lane] = False
+    outlook.stands, outlook.stands_m = NOTHING, math.inf
+    outlook.here = outlook.anywhere = outlook.care_mps = math.inf
+    outlook.beside = outlook.squeezed = False
+    count, mine, length_m = traffic.counts[0], traffic.rank[index], course.lap.length_m
+    most_m = min(length_m / 2, AHEAD_M)
+    for step in range(1, count):
+        other = traffic.lap[traffic.order[(mine + step) % count]]
+        away_m = around(other.at_m - kart.at_m + BEHIND_M, length_m) - BEHIND_M
+        if away_m < 0.0 or away_m > most_m:
+            break
+        _minds(course, kart, other, away_m, outlook, here)
+    for step in range(1, count):
+        other = traffic.lap[traffic.order[(mine - step) % count]]
+        away_m = around(other.at_m - kart.at_m + BEHIND_M, length_m) - BEHIND_M
+        if away_m > 0.0:
+            break
+        _minds(course, kart, other, away_m, outlook, here)
 
 
-def _beside(ground: Ground, kart: Kart, other: Other, ahead_m: float, outlook: Outlook, sample: int) -> None:
+@both
+def _minds(course: Course, kart: Kart, other: Other, away_m: float, outlook: Outlook, here: int) -> None:
+    """Mind one of them, so far ahead (negative: behind)."""
+    gap_m = abs(away_m) - course.model.length_m / 2 - other.long_m
+    closing_mps = kart.v_mps - other.v_mps if away_m > 0.0 else other.v_mps - kart.v_mps
+    if gap_m < BESIDE_M + CLOSING_S * max(0.0, closing_mps):
+        _beside(course, kart, other, away_m, outlook, here)
+    if away_m > 0.0:
+        _ahead(course, kart, other, gap_m, outlook)
+    elif not other.stands:
+        _behind(course, kart, other, gap_m, outlook, here)
+
+
+@both
+def line_left_m(course: Course, lane: int, number: int) -> float:
+    """Give how far left of the centreline a line runs at a sample."""
+    return course.line_lefts[lane * (course.lap.last + 1) + number]
+
+
+@both
+def _beside(course: Course, kart: Kart, other: Other, away_m: float, outlook: Outlook, here: int) -> None:
     """Keep clear of somebody beside: he has his room."""
     outlook.beside = True
-    need_m = ground.model.width_m / 2 + other.wide_m + SIDE_ROOM_M
+    need_m = course.model.width_m / 2 + other.wide_m + SIDE_ROOM_M
     towards_m = other.left_m + FORESEES_S * other.drift_mps
     if other.left_m >= kart.left_m:
         outlook.high_m = min(outlook.high_m, min(other.left_m, towards_m) - need_m)
     else:
         outlook.low_m = max(outlook.low_m, max(other.left_m, towards_m) + need_m)
-    if ahead_m > 0 and abs(other.left_m - kart.left_m) < need_m - SIDE_ROOM_M / 2:
+    if away_m > 0 and abs(other.left_m - kart.left_m) < need_m - SIDE_ROOM_M / 2:
         outlook.squeezed = True
-    for lane, line in enumerate(ground.lanes):
-        past_m = line.lefts[sample] - other.left_m
+    for lane in range(LANES):
+        past_m = line_left_m(course, lane, here) - other.left_m
         if abs(past_m) < need_m or past_m * (kart.left_m - other.left_m) < 0.0:
             outlook.free[lane] = False
 
 
-def _ahead(ground: Ground, kart: Kart, other: Other, gap_m: float, outlook: Outlook) -> None:
+@both
+def _ahead(course: Course, kart: Kart, other: Other, gap_m: float, outlook: Outlook) -> None:
     """Follow whoever is ahead, on the lines that he takes up, and where he is."""
     leaves = idm(gap_m, kart.v_mps, other.v_mps, kart)
-    wide_m = ground.model.width_m / 2 + other.wide_m
-    for lane, line in enumerate(ground.lanes):
+    wide_m = course.model.width_m / 2 + other.wide_m
+    for lane in range(LANES):
         if (
             leaves < outlook.lanes[lane]
-            and abs(line.lefts[other.sample] - other.left_m) < wide_m + LANE_ROOM_M
+            and abs(line_left_m(course, lane, other.sample) - other.left_m) < wide_m + LANE_ROOM_M
         ):
             outlook.lanes[lane] = leaves
     if other.stands and gap_m < SHUNS_M:
-        if gap_m < outlook.stands_m:
-            outlook.stands, outlook.stands_m = other.sample, gap_m
-        for lane, line in enumerate(ground.lanes):
-            if abs(line.lefts[other.sample] - other.left_m) < wide_m + LANE_ROOM_M:
-                outlook.blocked[lane], outlook.free[lane] = True, False
+        _shuns(course, other, gap_m, wide_m, outlook)
     aside_m = abs(other.left_m - kart.left_m)
     if aside_m < wide_m + ROOM_M:
         outlook.here = min(outlook.here, leaves)
@@ -174,28 +201,39 @@ def _ahead(ground: Ground, kart: Kart, other: Other, gap_m: float, outlook: Outl
         outlook.anywhere = min(outlook.anywhere, leaves)
 
 
-def _behind(ground: Ground, kart: Kart, other: Other, gap_m: float, outlook: Outlook, sample: int) -> None:
-    """Whoever is behind on another line must not have to brake hard."""
-    if gap_m > CLOSE_M and idm(gap_m, other.v_mps, kart.v_mps, kart) > -POLITE_MPS2:
-        return
-    wide_m = ground.model.width_m / 2 + other.wide_m + LANE_ROOM_M
-    for lane, line in enumerate(ground.lanes):
-        if abs(line.lefts[sample] - other.left_m) < wide_m:
+@both
+def _shuns(course: Course, other: Other, gap_m: float, wide_m: float, outlook: Outlook) -> None:
+    """Take no line on which something stands not far ahead."""
+    if gap_m < outlook.stands_m:
+        outlook.stands, outlook.stands_m = other.sample, gap_m
+    for lane in range(LANES):
+        if abs(line_left_m(course, lane, other.sample) - other.left_m) < wide_m + LANE_ROOM_M:
+            outlook.blocked[lane] = True
             outlook.free[lane] = False
 
 
-def on_lap(ground: Ground, scene: Scene, kart: Kart, others: list[Other]) -> Mind:
+@both
+def _behind(course: Course, kart: Kart, other: Other, gap_m: float, outlook: Outlook, here: int) -> None:
+    """Whoever is behind on another line must not have to brake hard."""
+    if gap_m > CLOSE_M and idm(gap_m, other.v_mps, kart.v_mps, kart) > -POLITE_MPS2:
+        return
+    wide_m = course.model.width_m / 2 + other.wide_m + LANE_ROOM_M
+    for lane in range(LANES):
+        if abs(line_left_m(course, lane, here) - other.left_m) < wide_m:
+            outlook.free[lane] = False
+
+
+@both
+def on_lap(course: Course, now: Now, kart: Kart, index: int, traffic: Traffic, outlook: Outlook) -> None:
     """Decide on the lap: which line, how hard to press which pedal."""
-    sample = ground.track.lap.sample(kart.at_m)
-    outlook = look(ground, kart, others, sample)
-    nearest = min(range(3), key=lambda lane: abs(ground.lanes[lane].lefts[sample] - kart.left_m))
-    most = min(
-        outlook.care_mps, _told_mps(ground, scene, kart), max(kart.limit_mps, kart.v_mps) + PRESSES_MPS
-    )
-    wishes = _wishes(ground, scene, kart, None if outlook.beside else nearest, most)
-    lane = _lane(ground, scene, kart, outlook, wishes)
-    want = min(wishes[lane], outlook.lanes[lane], outlook.here)
-    if may_not_pass(ground, kart):
+    here = sample(course.lap, kart.at_m)
+    look(course, kart, index, traffic, outlook, here)
+    most = min(outlook.care_mps, _told_mps(course, now, kart), max(kart.limit_mps, kart.v_mps) + PRESSES_MPS)
+    nearest = -1 if outlook.beside else _nearest(course, kart, here)
+    _wish(course, now, kart, nearest, most, outlook)
+    lane = _lane(course, now, kart, outlook)
+    want = min(outlook.wishes[lane], outlook.lanes[lane], outlook.here)
+    if may_not_pass(course, kart):
         want = min(want, outlook.anywhere)
     if outlook.squeezed:
         want = min(want, -1.0)
@@ -204,91 +242,128 @@ def on_lap(ground: Ground, scene: Scene, kart: Kart, others: list[Other]) -> Min
         low_m, high_m = max(low_m, -GRID_HALF_M), min(high_m, GRID_HALF_M)
     if low_m > high_m:
         low_m = high_m = (low_m + high_m) / 2
-    return replace(
-        kart.mind,
-        lane=lane,
-        lane_s=kart.mind.lane_s if lane == kart.mind.lane else scene.time_s,
-        low_m=low_m,
-        high_m=high_m,
-        want_mps2=max(want, -HARD_MPS2),
-    )
+    mind = kart.mind
+    if lane != mind.lane:
+        mind.lane_s = now.time_s
+        mind.lane = lane
+    mind.low_m, mind.high_m = low_m, high_m
+    mind.want_mps2 = max(want, -HARD_MPS2)
 
 
-def may_not_pass(ground: Ground, kart: Kart) -> bool:
+@both
+def _nearest(course: Course, kart: Kart, here: int) -> int:
+    """Give the line nearest to a kart."""
+    best, least_m = 0, math.inf
+    for lane in range(LANES):
+        off_m = abs(line_left_m(course, lane, here) - kart.left_m)
+        if off_m < least_m:
+            best, least_m = lane, off_m
+    return best
+
+
+@both
+def may_not_pass(course: Course, kart: Kart) -> bool:
     """Whether what a driver knows forbids to overtake."""
     heeds = kart.mind.heeds
-    return kart.home or heeds in CAUTIONS or heeds in (Aspect.RED, ground.venue.choices.finish_aspect)
+    return kart.home or heeds in CAUTIONS or heeds == Aspect.RED or heeds == course.finish_aspect  # noqa: PLR1714
 
 
-def _wishes(ground: Ground, scene: Scene, kart: Kart, nearest: int | None, most_mps: float) -> list[float]:
-    """Give the acceleration a driver would like on each line, were he alone.
+@both
+def profile_of(course: Course, skill: int, lane: int, wet: bool) -> int:  # noqa: FBT001 - a fact
+    """Give where a speed profile begins in the course's table."""
+    surface = len(SKILLS) * LANES if wet else 0
+    return (surface + skill * LANES + lane) * course.profile
+
+
+@both
+def _wish(course: Course, now: Now, kart: Kart, nearest: int, most_mps: float, outlook: Outlook) -> None:
+    """Work out the acceleration a driver would like on each line, were he alone.
 
     As long as he drives nearest to another line, he is no faster than that one lets him be; with somebody
-    beside him, who may keep him off any line, no faster than the slowest.
+    beside him, who may keep him off any line (`nearest` is then -1), no faster than the slowest.
     """
-    path, v = ground.track.lap, kart.v_mps
-    soon = path.sample(kart.at_m + ANTICIPATES_S * v) // PROFILE_EVERY
-    stretch = int(STRETCHES * kart.at_m / path.length_m)
-    even = limp(kart, scene.time_s) * pace(scene.seed, kart.number, kart.laps, stretch)
-    speeds = [ground.speeds(kart.driver.skill, lane, wet=scene.wet)[soon] for lane in range(3)]
-    most = min(most_mps, even * (min(speeds) if nearest is None else speeds[nearest]))
-    return [max((min(even * speed, most) - v) / SETTLES_S, -HARD_MPS2) for speed in speeds]
+    v, lap = kart.v_mps, course.lap
+    soon = sample(lap, kart.at_m + ANTICIPATES_S * v) // PROFILE_EVERY
+    stretch = int(STRETCHES * kart.at_m / lap.length_m)
+    even = limp(kart, now.time_s) * pace(now.seed, kart.number, kart.laps, stretch)
+    slowest = math.inf
+    for lane in range(LANES):
+        speed = course.speeds[profile_of(course, kart.driver.skill, lane, now.wet) + soon]
+        outlook.wishes[lane] = speed
+        slowest = min(slowest, speed)
+    most = min(most_mps, even * (slowest if nearest < 0 else outlook.wishes[nearest]))
+    for lane in range(LANES):
+        outlook.wishes[lane] = max((min(even * outlook.wishes[lane], most) - v) / SETTLES_S, -HARD_MPS2)
 
 
-def _told_mps(ground: Ground, scene: Scene, kart: Kart) -> float:
+@both
+def _told_mps(course: Course, now: Now, kart: Kart) -> float:
     """Give how fast signals and the way home let a driver go, as far as he keeps to them by himself."""
-    limits, told = ground.venue.limits, math.inf
-    if (share := limp(kart, scene.time_s)) < 1.0:
+    told = math.inf
+    share = limp(kart, now.time_s)
+    if share < 1.0:
         told = share * kart.limit_mps
-    if kart.mind.heeds is Aspect.RED:
-        told = limits.stop / 3.6
+    if kart.mind.heeds == Aspect.RED:
+        told = course.stop_kmh / 3.6
     elif kart.mind.heeds in CAUTIONS:
-        told = limits.caution / 3.6
+        told = course.caution_kmh / 3.6
     if kart.home and not kart.on_grid:
-        room_m = ground.track.ahead_m(kart.at_m, ground.venue.pit_entry_m)
+        room_m = ahead_m(course, kart.at_m, course.pit_entry_m)
         told = min(told, math.sqrt(PIT_MPS * PIT_MPS + 2.0 * PIT_MPS2 * room_m))
-    if kart.gives_way_until_s > scene.time_s:
+    if kart.gives_way_until_s > now.time_s:
         told = min(told, YIELDS * max(kart.limit_mps, PIT_MPS))
     return told
 
 
+@both
 def limp(kart: Kart, now_s: float) -> float:
     """Give the share of its speed that a kart makes."""
     return kart.limp if now_s < kart.limp_until_s else 1.0
 
 
-def _lane(ground: Ground, scene: Scene, kart: Kart, outlook: Outlook, wishes: list[float]) -> int:
+@both
+def _lane(course: Course, now: Now, kart: Kart, outlook: Outlook) -> int:
     """Choose a line: the one that is due, else the best, where it is worth it and not too soon."""
-    mind, now_s = kart.mind, scene.time_s
-    if kart.home and ground.track.ahead_m(kart.at_m, ground.venue.pit_entry_m) < PIT_SIDE_M:
-        return _if_free(mind.lane, ground.pit_side, outlook)
+    lane, now_s = kart.mind.lane, now.time_s
+    if kart.home and ahead_m(course, kart.at_m, course.pit_entry_m) < PIT_SIDE_M:
+        return course.pit_side if outlook.free[course.pit_side] else lane
     if kart.gives_way_until_s > now_s:
-        return _if_free(mind.lane, Lane.RIGHT, outlook)
-    if outlook.stands is not None:
-        return _way_past(ground, kart, outlook, outlook.stands)
-    if now_s - mind.lane_s < KEEPS_S:
-        return mind.lane
-    gains = [min(wish, leaves) for wish, leaves in zip(wishes, outlook.lanes, strict=True)]
-    gains[Lane.RACING] += HOME_MPS2
-    best = max(range(3), key=gains.__getitem__)
-    worth = gains[mind.lane] + (WORTH_MPS2 if best != Lane.RACING else 0.0)
-    return _if_free(mind.lane, best, outlook) if gains[best] > worth else mind.lane
+        return Lane.RIGHT if outlook.free[Lane.RIGHT] else lane
+    if outlook.stands != NOTHING:
+        return _way_past(course, kart, outlook)
+    if now_s - kart.mind.lane_s < KEEPS_S:
+        return lane
+    best, most = 0, -math.inf
+    for each in range(LANES):
+        gain = min(outlook.wishes[each], outlook.lanes[each])
+        if each == Lane.RACING:
+            gain += HOME_MPS2
+        if gain > most:
+            best, most = each, gain
+    worth = min(outlook.wishes[lane], outlook.lanes[lane])
+    if lane == Lane.RACING:
+        worth += HOME_MPS2
+    if best != Lane.RACING:
+        worth += WORTH_MPS2
+    return best if most > worth and outlook.free[best] else lane
 
 
-def _way_past(ground: Ground, kart: Kart, outlook: Outlook, there: int) -> int:
+@both
+def _way_past(course: Course, kart: Kart, outlook: Outlook) -> int:
     """Keep to a line that leads past what stands ahead; from one that does not, take the nearest at once."""
     lane = kart.mind.lane
-    free = [each for each in range(3) if outlook.free[each]]
-    if not outlook.blocked[lane] or not free:
+    if not outlook.blocked[lane]:
         return lane
-    return min(free, key=lambda each: abs(ground.lanes[each].lefts[there] - kart.left_m))
+    best, least_m = lane, math.inf
+    for each in range(LANES):
+        off_m = abs(line_left_m(course, each, outlook.stands) - kart.left_m)
+        if outlook.free[each] and off_m < least_m:
+            best, least_m = each, off_m
+    return best
 
 
-def _if_free(lane: int, wanted: int, outlook: Outlook) -> int:
-    return wanted if outlook.free[wanted] else lane
-
-
-def on_pit_lane(ground: Ground, kart: Kart, others: list[Other], stop_m: float) -> Mind:
+@both
+def on_pit_lane(course: Course, kart: Kart, others: Sequence[Other], count: int, stop_m: float) -> None:
     """Decide on the pit lane: behind whoever is ahead, and up to where to stop."""
     v = kart.v_mps
     want = (max(kart.limit_mps, v) + PRESSES_MPS - v) / SETTLES_S
@@ -298,37 +373,53 @@ def on_pit_lane(ground: Ground, kart: Kart, others: list[Other], stop_m: float) 
         want = min(want, -max(needed, PIT_MPS2))
     elif room_m < CREEPS_M:
         want = min(want, (CREEP_MPS - v) / SETTLES_S)
-    for other in others:
-        gap_m = other.at_m - kart.at_m - ground.model.length_m
-        if other.number != kart.number and gap_m > -ground.model.length_m and abs(other.left_m) < LANE_HALF_M:
+    for number in range(count):
+        other = others[number]
+        gap_m = other.at_m - kart.at_m - course.model.length_m
+        if other.number != kart.number and gap_m > -course.model.length_m and abs(other.left_m) < LANE_HALF_M:
             want = min(want, idm(gap_m, v, other.v_mps, kart))
-    return replace(kart.mind, lane=0, low_m=-math.inf, high_m=math.inf, want_mps2=max(want, -HARD_MPS2))
+    mind = kart.mind
+    mind.lane = 0
+    mind.low_m, mind.high_m = -math.inf, math.inf
+    mind.want_mps2 = max(want, -HARD_MPS2)
 
 
-def steer(ground: Ground, kart: Kart, line: Line, sample: int, grip: float) -> tuple[float, bool]:
+@both
+def steer(course: Course, kart: Kart, number: int, grip: float) -> tuple[float, bool]:
     """Give the curvature a driver steers, 1/m, and whether he would need more than his tyres give.
 
     His line's own, and back to it where he is beside it; along the road where somebody keeps him off it.
+    `number` is the sample of his path where he is.
     """
-    mind, v, left = kart.mind, abs(kart.v_mps), line.lefts[sample]
+    mind, v = kart.mind, abs(kart.v_mps)
+    left, slope, bend, road = _line_at(course, kart, number)
     aim = min(max(left, mind.low_m), mind.high_m)
     off_m = aim - kart.left_m
     along = 0.0 if aim != left else min(max((FAR_M - abs(off_m)) / (FAR_M - NEAR_M), 0.0), 1.0)
-    bend, course = along * line.bends[sample], kart.course_rad - along * line.slopes[sample]
+    bend, course_rad = along * bend, kart.course_rad - along * slope
     if along < 1.0:
-        road = (ground.pit_lane if kart.on_pit_lane else ground.road).bends[sample]
         bend += (1.0 - along) * road / max(0.3, 1.0 - road * kart.left_m)
     reach_m = max(min(STEER_M, TIGHT_M + 0.5 * v), STEER_S * v)
     off_m = min(max(off_m, -STEER_CLIP_M), STEER_CLIP_M)
-    turn = bend + 2.0 * (off_m - reach_m * course) / (reach_m * reach_m)
+    turn = bend + 2.0 * (off_m - reach_m * course_rad) / (reach_m * reach_m)
     most = GRIP_ASKED * grip * G_MPS2 / max(v * v, 0.1)
-    asked = min(most, 1.0 / ground.model.radius_m)
+    asked = min(most, 1.0 / course.model.radius_m)
     return min(max(turn, -asked), asked), abs(turn) > most
 
 
-def pedals(ground: Ground, kart: Kart, want_mps2: float, grip: float) -> tuple[float, float]:
+@both
+def _line_at(course: Course, kart: Kart, number: int) -> tuple[float, float, float, float]:
+    """Give a driver's line at a sample: metres left of the path, slope, bend; and the path's bend."""
+    if kart.on_pit_lane:
+        return 0.0, 0.0, course.pit.bends[number], course.pit.bends[number]
+    at = kart.mind.lane * (course.lap.last + 1) + number
+    return course.line_lefts[at], course.line_slopes[at], course.line_bends[at], course.lap.bends[number]
+
+
+@both
+def pedals(course: Course, kart: Kart, want_mps2: float, grip: float) -> tuple[float, float]:
     """Give throttle and brake for the acceleration a driver wants; off both where his kart may not move."""
-    model, v = ground.model, kart.v_mps
+    model, v = course.model, kart.v_mps
     if kart.limit_mps <= 0.0 and v < STANDS_MPS:
         return 0.0, 0.0
     force = want_mps2 + resistance_mps2(v, model)

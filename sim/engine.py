@@ -1,28 +1,38 @@
 """A step of the world: drivers decide, karts move, trouble goes on.
 
-Pure: `step` makes the next scene of a scene and of what was heard; the same arguments give the
-same scene. Drivers see heads and each other, karts know the limit their limiter took; neither
-knows the controller's state.
+`step` makes the next scene of a scene and of what was heard; the same arguments give the same scene. `move`
+is the same step for karts that are changed in place, which studies run compiled. Drivers see heads and each
+other, karts know the limit their limiter took; neither knows the controller's state.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from msgspec.structs import replace
 
 from signals.words import Aspect
-from sim import astray, troubles
+from sim import troubles
+from sim.astray import recover, stray
 from sim.backing import back_off
-from sim.driving import LANE_HALF_M, LIFTS_MPS2, on_lap, on_pit_lane, pedals, steer
+from sim.course import NOWHERE, Air, Course, Now, Way, ahead_m, beside, grip, nearest, place, sample
+from sim.driving import LANE_HALF_M, LIFTS_MPS2, Outlook, on_lap, on_pit_lane, pedals, steer
 from sim.ground import Ground
 from sim.heeding import heed
 from sim.kart import backed, cap_after, capped, drives, hold, moved, must_release, speed_after
-from sim.scene import STEP_S, Doing, Heard, Kart, Mind, Scene, Trouble
-from sim.traffic import Other, Traffic, traffic
+from sim.scene import ASIDE, STEP_S, Doing, Heard, Item, Kart, Person, Scene, Trouble, forget, stow, twin
+from sim.speeds import around, both
+from sim.traffic import Traffic, look_around
 
 DECIDES_EVERY, TURNS = 6, 3
 """Steps between two decisions of a driver: ten a second. Karts take turns, a third of them at a time."""
+TAKEN_FOR_S, CREEP_AFTER_S = 1.5, 3.0
+"""A kart whose radio is lost obeys the lower of its limit and caution, after this long creep."""
+PULL_IN_M, PULL_IN_S = 12.0, 3.0
+"""Free metres and seconds behind the pit exit that a driver waits for before pulling onto the track."""
+NOBODYS = -1
+"""Nobody's turn to decide."""
 CREW_MPS = 1.0
 """How fast the crew rolls a kart between its box and the pit lane."""
 ENTERS_MPS = 5.0
@@ -54,251 +64,391 @@ SCRAPE = 0.6
 
 def step(ground: Ground, scene: Scene, heard: Heard) -> Scene:
     """Make the scene `STEP_S` later."""
-    seen = traffic(ground, scene) if scene.steps % (DECIDES_EVERY // TURNS) == 0 else None
-    karts = tuple(_advance(ground, scene, heard, kart, seen) for kart in scene.karts)
-    if ground.grid and any(kart.doing is Doing.PARKED for kart in karts):
-        karts = _to_grid(ground, karts, scene.time_s + STEP_S)
-    return troubles.unfold(ground, scene, replace(scene, steps=scene.steps + 1, karts=karts), heard)
+    course, traffic = ground.course, ground.room(len(scene.items) + len(scene.people))
+    now = Now(scene.steps, scene.time_s, STEP_S, scene.seed, scene.wet, DECIDES_EVERY, TURNS)
+    karts = [twin(kart) for kart in scene.karts]
+    air = ground.air(scene, heard, shown=looks(now))
+    move(course, now, air, karts, scene.items, scene.people, traffic, ground.outlooks)
+    after = replace(scene, steps=scene.steps + 1, karts=tuple(karts))
+    return troubles.unfold(ground, scene, after, heard)
 
 
-def _to_grid(ground: Ground, karts: tuple[Kart, ...], now_s: float) -> tuple[Kart, ...]:
+@both
+def looks(now: Now) -> bool:
+    """Whether some drivers look around in a step."""
+    return now.steps % (now.every // now.turns) == 0
+
+
+@both
+def move(
+    course: Course,
+    now: Now,
+    air: Air,
+    karts: Sequence[Kart],
+    items: Sequence[Item],
+    people: Sequence[Person],
+    traffic: Traffic,
+    outlooks: Sequence[Outlook],
+) -> None:
+    """Move every kart by a step. `traffic` and `outlooks` are room to work in; nothing stays in them."""
+    look, turn, exit_open = looks(now), NOBODYS, False
+    if look:
+        look_around(course, now, karts, items, people, traffic)
+        turn = now.steps * now.turns // now.every % now.turns
+        exit_open = _any_leaves(karts) and _exit_open(course, air, karts)
+    for index in range(len(karts)):
+        _advance(course, now, air, karts, index, traffic, outlooks[0], turn, exit_open)
+    if course.grid:
+        _to_grid(course, karts, now.time_s + now.step_s)
+
+
+@both
+def _to_grid(course: Course, karts: Sequence[Kart], now_s: float) -> None:
     """Have the crew put the karts in their slots once all are home and stand."""
-    still = (Doing.PARKED, Doing.WAITING)
-    if any(kart.doing not in still or now_s - kart.parked_s < 1 or kart.limit_mps > 0 for kart in karts):
-        return karts
-    return tuple(ground.stowed(kart, index) for index, kart in enumerate(karts))
+    home = 0
+    for index in range(len(karts)):
+        kart = karts[index]
+        if kart.doing == Doing.PARKED:
+            home += 1
+        elif kart.doing != Doing.WAITING:
+            return
+        if now_s - kart.parked_s < 1 or kart.limit_mps > 0:
+            return
+    if home:
+        for index in range(len(karts)):
+            stow(course, karts[index], index)
 
 
-def _advance(ground: Ground, scene: Scene, heard: Heard, kart: Kart, seen: Traffic | None) -> Kart:
-    now_s = scene.time_s + STEP_S
-    limit_mps = ground.limit_mps(kart, heard, now_s)
-    if kart.trouble:
-        if now_s >= kart.until_s:
-            kart = astray.recovered(kart)
-        elif kart.trouble is not Trouble.INTRUDES:
-            return astray.course(ground, scene, kart)
+@both
+def _advance(
+    course: Course,
+    now: Now,
+    air: Air,
+    karts: Sequence[Kart],
+    index: int,
+    traffic: Traffic,
+    outlook: Outlook,
+    turn: int,
+    exit_open: bool,  # noqa: FBT001 - a fact of the step
+) -> None:
+    kart, next_s = karts[index], now.time_s + now.step_s
+    limit_mps = told_mps(course, air.taken_kmh[index], next_s - air.taken_s[index])
+    if kart.trouble != Trouble.NONE:
+        if next_s >= kart.until_s:
+            recover(kart)
+        elif kart.trouble != Trouble.INTRUDES:
+            stray(course, now, karts, index)
+            return
         else:
             limit_mps = ROLL_MPS
-    match kart.doing:
-        case Doing.WAITING:
-            return _wait(kart, limit_mps)
-        case Doing.PARKED:
-            return _park(ground, kart, limit_mps)
-    kart = _limit(ground, heard, kart, limit_mps, now_s)
+    if kart.doing == Doing.WAITING:
+        _wait(kart, limit_mps)
+        return
+    if kart.doing == Doing.PARKED:
+        _park(course, kart, limit_mps, now.step_s)
+        return
+    _limit(now, air, kart, index, limit_mps)
+    mine = turn != NOBODYS and kart.number % now.turns == turn
     if kart.on_pit_lane:
-        return _pit_lane(ground, scene, heard, kart, seen)
-    if seen and _has_its_turn(scene, kart):
-        kart = heed(ground, scene, heard, kart)
-        kart = back_off(ground, now_s, replace(kart, mind=on_lap(ground, scene, kart, seen.lap)), seen.lap)
-        if kart.driver.boosts and not kart.boosted and heard.boosts.get(kart.number, 0) > 0:
-            kart = _boost(ground, kart, now_s)
-    return _lap(ground, kart, _drive(ground, scene, heard, kart))
+        _pit_lane(course, now, air, kart, index, traffic, turn != NOBODYS, mine, exit_open)
+        return
+    if mine:
+        heed(course, now, air, kart)
+        on_lap(course, now, kart, index, traffic, outlook)
+        back_off(course, kart, traffic, next_s)
+        if kart.driver.boosts and not kart.boosted and air.boosts[index] > 0:
+            _boost(course, kart, next_s)
+    before_m = kart.at_m
+    _drive(course, now, air, kart, index)
+    _lap(course, now, kart, before_m)
 
 
-def _has_its_turn(scene: Scene, kart: Kart) -> bool:
-    return kart.number % TURNS == scene.steps * TURNS // DECIDES_EVERY % TURNS
+@both
+def told_mps(course: Course, taken_kmh: float, silent_s: float) -> float:
+    """Give what a limiter was told; without its radio the fail limits of the venue's caps."""
+    if silent_s > TAKEN_FOR_S:
+        taken_kmh = min(taken_kmh, course.caution_kmh)
+    if silent_s > TAKEN_FOR_S + CREEP_AFTER_S:
+        taken_kmh = min(taken_kmh, course.creep_kmh)
+    return taken_kmh / 3.6
 
 
-def _wait(kart: Kart, limit_mps: float) -> Kart:
+@both
+def _wait(kart: Kart, limit_mps: float) -> None:
     if limit_mps > 0.0:
-        return replace(kart, doing=Doing.LEAVING, until_s=math.inf, limit_mps=limit_mps)
-    return kart if kart.limit_mps == limit_mps else replace(kart, limit_mps=limit_mps)
+        kart.doing = Doing.LEAVING
+        kart.until_s = math.inf
+    kart.limit_mps = limit_mps
 
 
-def _park(ground: Ground, kart: Kart, limit_mps: float) -> Kart:
+@both
+def _park(course: Course, kart: Kart, limit_mps: float, step_s: float) -> None:
     """Have the crew roll a kart aside into its box; with its limit back at 0 it waits for its next driver."""
-    if kart.left_m != ground.box_left_m:
-        return replace(kart, left_m=_rolled(kart.left_m, ground.box_left_m), limit_mps=limit_mps)
-    if limit_mps > 0.0 or ground.grid:
-        return kart if kart.limit_mps == limit_mps else replace(kart, limit_mps=limit_mps)
-    return replace(kart, doing=Doing.WAITING, limit_mps=limit_mps)
+    if kart.left_m != course.box_left_m:
+        kart.left_m = _rolled(kart.left_m, course.box_left_m, step_s)
+    elif limit_mps <= 0.0 and not course.grid:
+        kart.doing = Doing.WAITING
+    kart.limit_mps = limit_mps
 
 
-def _rolled(left_m: float, to_m: float) -> float:
-    most = CREW_MPS * STEP_S
+@both
+def _rolled(left_m: float, to_m: float, step_s: float) -> float:
+    most = CREW_MPS * step_s
     return left_m + min(max(to_m - left_m, -most), most)
 
 
-def _limit(ground: Ground, heard: Heard, kart: Kart, limit_mps: float, now_s: float) -> Kart:
+@both
+def _limit(now: Now, air: Air, kart: Kart, index: int, limit_mps: float) -> None:
     """Let limiter and electronics take note: limit, ramp, button, boost."""
-    boosting = now_s < kart.boost_until_s and heard.boosts.get(kart.number, 0) > 0
-    latched = boosting or kart.held or kart.cut or now_s < kart.button_until_s
-    if kart.cap_mps == limit_mps == kart.limit_mps > 0.0 and not latched:
-        return kart  # as it was, which is most of the time
-    ramp = heard.ramps.get(kart.number, ground.ramp)
-    boost_mps = heard.boosts_mps.get(kart.number, ground.boost_mps)
-    most = limit_mps + boost_mps if boosting else limit_mps
-    cap_mps = cap_after(kart.cap_mps, kart.v_mps, most, ramp, STEP_S)
-    held = must_release(kart.held, limit_mps, kart.throttle)
-    cut = now_s < kart.button_until_s or (kart.cut and not kart.limit_mps <= 0.0 < limit_mps)
-    if (limit_mps, cap_mps, held, cut) == (kart.limit_mps, kart.cap_mps, kart.held, kart.cut):
-        return kart
-    still_s = now_s if kart.limit_mps <= 0.0 < limit_mps else kart.still_s
-    return replace(kart, limit_mps=limit_mps, cap_mps=cap_mps, held=held, cut=cut, still_s=still_s)
+    now_s = now.time_s + now.step_s
+    boosting = now_s < kart.boost_until_s and air.boosts[index] > 0
+    pressed = now_s < kart.button_until_s
+    same = kart.cap_mps == limit_mps and limit_mps == kart.limit_mps and limit_mps > 0.0
+    if same and not (boosting or kart.held or kart.cut or pressed):
+        return  # as it was, which is most of the time
+    most = limit_mps + air.boosts_mps[index] if boosting else limit_mps
+    ramp = air.falls[index], air.rises[index]
+    kart.cap_mps = cap_after(kart.cap_mps, kart.v_mps, most, ramp, now.step_s)
+    kart.held = must_release(kart.held, limit_mps, kart.throttle)
+    let_go = kart.limit_mps <= 0.0 and limit_mps > 0.0
+    kart.cut = pressed or (kart.cut and not let_go)
+    if let_go:
+        kart.still_s = now_s
+    kart.limit_mps = limit_mps
 
 
-def _boost(ground: Ground, kart: Kart, now_s: float) -> Kart:
+@both
+def _boost(course: Course, kart: Kart, now_s: float) -> None:
     """Have a driver use his boost, once a lap, where his limiter holds him up."""
-    if kart.throttle < 1.0 or kart.v_mps < kart.limit_mps - BOOSTS_MPS or kart.mind.heeds is not Aspect.GREEN:
-        return kart
-    return replace(kart, boosted=True, boost_until_s=now_s + ground.venue.timing.boost / 1000)
+    if kart.throttle < 1.0 or kart.v_mps < kart.limit_mps - BOOSTS_MPS or kart.mind.heeds != Aspect.GREEN:
+        return
+    kart.boosted = True
+    kart.boost_until_s = now_s + course.boost_s
 
 
-def _drive(ground: Ground, scene: Scene, heard: Heard, kart: Kart) -> Kart:
+@both
+def _drive(course: Course, now: Now, air: Air, kart: Kart, index: int) -> None:
     """Let a driver steer and press pedals, and his kart do what limiter and tyres make of it."""
+    way, step_s = _way(course, kart), now.step_s
     if kart.v_mps < 0.0 or (kart.reverse and kart.v_mps == 0.0):
-        return _reverse(ground, kart)
-    path = ground.track.pit if kart.on_pit_lane else ground.track.lap
-    line = ground.pit_lane if kart.on_pit_lane else ground.lanes[kart.mind.lane]
-    sample = int(kart.at_m * path.per_m + 0.5)
-    grip = ground.grip[scene.wet]
-    asked, too_fast = steer(ground, kart, line, sample, grip[0])
+        _reverse(course, kart, way, step_s)
+        return
+    number = int(kart.at_m * way.per_m + 0.5)
+    grips = grip(course, now)
+    asked, too_fast = steer(course, kart, number, grips[0])
     want = min(kart.mind.want_mps2, LIFTS_MPS2) if too_fast else kart.mind.want_mps2
-    throttle, brake = pedals(ground, kart, want, grip[0])
+    throttle, brake = pedals(course, kart, want, grips[0])
     if throttle == 0.0 and kart.v_mps == 0.0:
-        return kart if kart.throttle == 0.0 else replace(kart, throttle=0.0, brake=brake)
-    turn, spare, slides = hold(kart.v_mps, asked, grip)
-    drive = drives(throttle, brake, cut=kart.cut, held=kart.held)
-    v = speed_after(kart.v_mps, (drive, brake), spare, grip[0], ground.model, STEP_S)
-    v = capped(v, kart.v_mps, kart.cap_mps, heard.ramps.get(kart.number, ground.ramp)[0], STEP_S)
-    ahead, left, course = moved(
-        (kart.left_m, kart.course_rad),
-        0.5 * (kart.v_mps + v),
-        turn,
-        (path.bends[sample], path.stretches[sample]),
-        STEP_S,
+        if kart.throttle != 0.0:
+            kart.throttle, kart.brake = 0.0, brake
+        return
+    turn, spare, slides = hold(kart.v_mps, asked, grips)
+    drive = drives(throttle, brake, kart.cut, kart.held)
+    v = speed_after(kart.v_mps, (drive, brake), spare, grips[0], course.model, step_s)
+    v = capped(v, kart.v_mps, kart.cap_mps, air.falls[index], step_s)
+    path = way.bends[number], way.stretches[number]
+    ahead, left_m, course_rad = moved(
+        (kart.left_m, kart.course_rad), 0.5 * (kart.v_mps + v), turn, path, step_s
     )
-    return replace(
-        kart,
-        at_m=kart.at_m + ahead,
-        left_m=left,
-        course_rad=course,
-        v_mps=v,
-        throttle=throttle,
-        brake=brake,
-        still_s=scene.time_s if v > DRIVES_MPS else kart.still_s,
-        turned_deg=_slipped(kart.turned_deg, turn, slides=slides) if slides or kart.turned_deg else 0.0,
-    )
+    kart.at_m += ahead
+    kart.left_m = left_m
+    kart.course_rad = course_rad
+    kart.v_mps = v
+    kart.throttle = throttle
+    kart.brake = brake
+    if v > DRIVES_MPS:
+        kart.still_s = now.time_s
+    if slides or kart.turned_deg:
+        kart.turned_deg = _slipped(kart.turned_deg, turn, slides, step_s)
 
 
-def _reverse(ground: Ground, kart: Kart) -> Kart:
+@both
+def _way(course: Course, kart: Kart) -> Way:
+    return course.pit if kart.on_pit_lane else course.lap
+
+
+@both
+def _reverse(course: Course, kart: Kart, way: Way, step_s: float) -> None:
     """Drive back at walking pace, along the road, as long as its control is pressed and its limit lets it."""
     may = kart.reverse and kart.cap_mps > 0.0 and not kart.cut
-    v = backed(kart.v_mps, min(ground.reverse_mps, kart.cap_mps), ground.ramp[1], STEP_S) if may else 0.0
-    path = ground.track.pit if kart.on_pit_lane else ground.track.lap
-    sample = path.sample(kart.at_m)
-    place = (kart.left_m, kart.course_rad)
-    most = 1.0 / ground.model.radius_m
-    turn = path.bends[sample] + min(max(kart.course_rad * STRAIGHTENS_PER_M, -most), most)
-    ahead, left, course = moved(place, v, turn, (path.bends[sample], path.stretches[sample]), STEP_S)
-    return replace(kart, at_m=kart.at_m + ahead, left_m=left, course_rad=course, v_mps=v, throttle=0.0)
+    v = backed(kart.v_mps, min(course.reverse_mps, kart.cap_mps), course.rise_mps2, step_s) if may else 0.0
+    number = sample(way, kart.at_m)
+    path = way.bends[number], way.stretches[number]
+    most = 1.0 / course.model.radius_m
+    turn = way.bends[number] + min(max(kart.course_rad * STRAIGHTENS_PER_M, -most), most)
+    ahead, left_m, course_rad = moved((kart.left_m, kart.course_rad), v, turn, path, step_s)
+    kart.at_m += ahead
+    kart.left_m = left_m
+    kart.course_rad = course_rad
+    kart.v_mps = v
+    kart.throttle = 0.0
 
 
-def _slipped(turned_deg: float, turn: float, *, slides: bool) -> float:
+@both
+def _slipped(turned_deg: float, turn: float, slides: bool, step_s: float) -> float:  # noqa: FBT001 - a fact
     """Turn the body into a slide, and back after it."""
     goal = math.copysign(SLIP_DEG, turn) if slides else 0.0
-    most = SLIP_DEG_S * STEP_S
+    most = SLIP_DEG_S * step_s
     return turned_deg + min(max(goal - turned_deg, -most), most)
 
 
-def _lap(ground: Ground, before: Kart, kart: Kart) -> Kart:
+@both
+def _lap(course: Course, now: Now, kart: Kart, before_m: float) -> None:
     """See to what a kart drove over: the start line, the pit entry."""
-    track, venue = ground.track, ground.venue
-    moved_m = kart.at_m - before.at_m
-    doing = Doing.COMING_IN if kart.home else Doing.LAPPING
-    at_m = kart.at_m % track.length_m
-    if abs(kart.left_m) > ground.narrowest_m + RUN_OFF_M:
-        right_m, left_m = track.edges_m(at_m)
-        kart = _scrape(kart, -right_m - RUN_OFF_M, left_m + RUN_OFF_M)
-    if doing is not kart.doing or at_m != kart.at_m:
-        kart = replace(kart, at_m=at_m, doing=doing)
+    length_m = course.lap.length_m
+    moved_m = kart.at_m - before_m
+    kart.doing = Doing.COMING_IN if kart.home else Doing.LAPPING
+    kart.at_m = around(kart.at_m, length_m)
+    if abs(kart.left_m) > course.narrowest_m + RUN_OFF_M:
+        number = sample(course.lap, kart.at_m)
+        _scrape(
+            kart, -course.lap.rights[number] - RUN_OFF_M, course.lap.lefts[number] + RUN_OFF_M, now.step_s
+        )
     if moved_m <= 0:
-        return kart
-    if (venue.start_line_m - before.at_m) % track.length_m < moved_m:
-        kart = replace(kart, on_grid=False, laps=kart.laps + 1, boosted=False)
-    at_entry = track.ahead_m(before.at_m, venue.pit_entry_m) < moved_m
+        return
+    if around(course.start_line_m - before_m, length_m) < moved_m:
+        kart.on_grid = False
+        kart.laps += 1
+        kart.boosted = False
+    at_entry = ahead_m(course, before_m, course.pit_entry_m) < moved_m
     if at_entry and kart.home and not kart.on_grid and kart.v_mps < ENTERS_MPS:
-        return _across(ground, kart)
-    return kart
+        _across(course, kart)
 
 
-def _scrape(kart: Kart, low_m: float, high_m: float) -> Kart:
+@both
+def _scrape(kart: Kart, low_m: float, high_m: float, step_s: float) -> None:
     """Let a barrier stop a kart from going farther, and take of its speed."""
     left_m = min(max(kart.left_m, low_m), high_m)
-    if left_m == kart.left_m:
-        return kart
-    return replace(kart, left_m=left_m, course_rad=0.0, v_mps=kart.v_mps * (1.0 - SCRAPE * STEP_S))
+    if left_m != kart.left_m:
+        kart.left_m = left_m
+        kart.course_rad = 0.0
+        kart.v_mps *= 1.0 - SCRAPE * step_s
 
 
-def _across(ground: Ground, kart: Kart) -> Kart:
+@both
+def _across(course: Course, kart: Kart) -> None:
     """Take a kart from the lap to the pit lane, or back, where it is and as it drives."""
-    old, new = (
-        (ground.track.pit, ground.track.lap) if kart.on_pit_lane else (ground.track.lap, ground.track.pit)
-    )
-    near_m = ground.venue.pit_exit_m if kart.on_pit_lane else 0.0
-    spot = old.at(kart.at_m).aside(kart.left_m)
-    at_m, left_m = new.nearest(spot.x_m, spot.y_m, near_m, 6.0)
-    turned = math.radians(spot.heading_deg - new.at(at_m).heading_deg)
-    return replace(
-        kart,
-        at_m=at_m,
-        left_m=left_m,
-        course_rad=math.remainder(kart.course_rad + turned, math.tau),
-        on_pit_lane=not kart.on_pit_lane,
-        mind=replace(kart.mind, lane=0, low_m=-math.inf, high_m=math.inf),
-    )
+    old, new = _way(course, kart), course.lap if kart.on_pit_lane else course.pit
+    near_m = course.pit_exit_m if kart.on_pit_lane else 0.0
+    x_m, y_m, heading_deg = beside(old, kart.at_m, kart.left_m)
+    kart.at_m, kart.left_m = nearest(new, x_m, y_m, near_m, 6.0)
+    turned = math.radians(heading_deg - place(new, kart.at_m)[2])
+    kart.course_rad = _least_turn(kart.course_rad + turned)
+    kart.on_pit_lane = not kart.on_pit_lane
+    kart.mind.lane = 0
+    kart.mind.low_m = -math.inf
+    kart.mind.high_m = math.inf
 
 
-def _pit_lane(ground: Ground, scene: Scene, heard: Heard, kart: Kart, seen: Traffic | None) -> Kart:
+@both
+def _least_turn(turn: float) -> float:
+    """Give the same direction as an angle from -pi to pi."""
+    while turn > math.pi:
+        turn -= math.tau
+    while turn < -math.pi:
+        turn += math.tau
+    return turn
+
+
+@both
+def _pit_lane(
+    course: Course,
+    now: Now,
+    air: Air,
+    kart: Kart,
+    index: int,
+    traffic: Traffic,
+    look: bool,  # noqa: FBT001 - a fact of the step
+    mine: bool,  # noqa: FBT001 - likewise
+    exit_open: bool,  # noqa: FBT001 - likewise
+) -> None:
     """Drive along the pit lane: out of the box and to the exit, or in and to the box."""
-    leaving = kart.doing is Doing.LEAVING
+    leaving = kart.doing == Doing.LEAVING
     if leaving and kart.v_mps == 0.0 and abs(kart.left_m) > BESIDE_M:
-        return _roll_out(ground, kart, seen)
-    if seen and _has_its_turn(scene, kart):
-        stop_m = _exit_stop_m(ground, scene, heard, kart) if leaving else kart.box_m
-        kart = replace(kart, mind=on_pit_lane(ground, kart, seen.lane, stop_m))
-    kart = _drive(ground, scene, heard, kart)
-    if leaving and kart.at_m >= ground.track.pit.length_m:
-        until_s = scene.time_s + INTRUDES_S if kart.trouble else math.inf
-        return replace(_across(ground, kart), doing=Doing.LAPPING, until_s=until_s, boosted=False)
-    if not leaving and kart.at_m > kart.box_m - HOME_M and kart.v_mps < HOME_MPS:
-        return _stow(kart, scene.time_s + STEP_S)
-    return kart
+        _roll_out(course, kart, traffic, look, now.step_s)
+        return
+    if mine:
+        stop_m = _exit_stop_m(course, kart, exit_open) if leaving else kart.box_m
+        on_pit_lane(course, kart, traffic.lane, traffic.counts[1], stop_m)
+    _drive(course, now, air, kart, index)
+    if leaving and kart.at_m >= course.pit.length_m:
+        _across(course, kart)
+        kart.doing = Doing.LAPPING
+        kart.until_s = now.time_s + INTRUDES_S if kart.trouble != Trouble.NONE else math.inf
+        kart.boosted = False
+    elif not leaving and kart.at_m > kart.box_m - HOME_M and kart.v_mps < HOME_MPS:
+        _pull_up(kart, now.time_s + now.step_s)
 
 
-def _exit_stop_m(ground: Ground, scene: Scene, heard: Heard, kart: Kart) -> float:
+@both
+def _exit_stop_m(course: Course, kart: Kart, exit_open: bool) -> float:  # noqa: FBT001 - a fact
     """Give where a leaving driver has to stop: before the track, until it is open."""
-    near = kart.at_m > ground.hold_m - DECIDES_M
-    past = kart.at_m > ground.hold_m + ground.model.length_m / 2
-    if past or kart.trouble or (near and ground.exit_open(scene, heard)):
+    near = kart.at_m > course.hold_m - DECIDES_M
+    past = kart.at_m > course.hold_m + course.model.length_m / 2
+    if past or kart.trouble != Trouble.NONE or (near and exit_open):
         return math.inf
-    return ground.hold_m
+    return course.hold_m
 
 
-def _roll_out(ground: Ground, kart: Kart, seen: Traffic | None) -> Kart:
+@both
+def _any_leaves(karts: Sequence[Kart]) -> bool:
+    for index in range(len(karts)):  # noqa: SIM110 - alike in both forms
+        if karts[index].doing == Doing.LEAVING:
+            return True
+    return False
+
+
+@both
+def _exit_open(course: Course, air: Air, karts: Sequence[Kart]) -> bool:
+    """Whether a driver at the pit exit pulls out: no red, not all dark, and room on the track."""
+    lit = len(course.exit_heads) == 0
+    for number in range(len(course.exit_heads)):
+        aspect = air.aspects[course.exit_heads[number]]
+        if aspect == Aspect.RED:
+            return False
+        lit = lit or aspect != Aspect.DARK
+    if not lit:
+        return False
+    exit_m = course.pit_exit_m
+    for metre in range(int(course.hold_m) + 1, len(course.lane_at_m)):
+        if course.lane_at_m[metre] != NOWHERE:
+            exit_m = course.lane_at_m[metre]
+            break
+    reach_m = ahead_m(course, exit_m, course.pit_exit_m) + 2 * course.model.length_m
+    for index in range(len(karts)):
+        kart = karts[index]
+        if kart.on_pit_lane or kart.on_grid or kart.trouble in ASIDE:
+            continue
+        if ahead_m(course, kart.at_m, exit_m) < max(PULL_IN_M, PULL_IN_S * kart.v_mps):
+            return False
+        if ahead_m(course, exit_m, kart.at_m) < reach_m:
+            return False
+    return True
+
+
+@both
+def _roll_out(course: Course, kart: Kart, traffic: Traffic, look: bool, step_s: float) -> None:  # noqa: FBT001
     """Have the crew roll a kart from its box onto the pit lane, once there is room."""
-    in_box = kart.left_m == ground.box_left_m and not kart.trouble
-    if in_box and (seen is None or any(_in_the_way(kart, other) for other in seen.lane)):
-        return kart
-    return replace(kart, left_m=_rolled(kart.left_m, 0.0))
+    if kart.left_m == course.box_left_m and kart.trouble == Trouble.NONE:
+        if not look:
+            return
+        for number in range(traffic.counts[1]):
+            other = traffic.lane[number]
+            near = -2 * CREW_NEEDS_M < other.at_m - kart.at_m < CREW_NEEDS_M
+            if near and other.number != kart.number and abs(other.left_m) < LANE_HALF_M:
+                return
+    kart.left_m = _rolled(kart.left_m, 0.0, step_s)
 
 
-def _in_the_way(kart: Kart, other: Other) -> bool:
-    near = -2 * CREW_NEEDS_M < other.at_m - kart.at_m < CREW_NEEDS_M
-    return near and other.number != kart.number and abs(other.left_m) < LANE_HALF_M
-
-
-def _stow(kart: Kart, now_s: float) -> Kart:
+@both
+def _pull_up(kart: Kart, now_s: float) -> None:
     """Stop at the box; the crew does the rest."""
-    return replace(
-        kart,
-        at_m=kart.box_m,
-        v_mps=0.0,
-        course_rad=0.0,
-        throttle=0.0,
-        doing=Doing.PARKED,
-        home=False,
-        gives_way_until_s=-1.0,
-        parked_s=now_s,
-        mind=Mind(),
-    )
+    kart.at_m = kart.box_m
+    kart.v_mps = 0.0
+    kart.course_rad = 0.0
+    kart.throttle = 0.0
+    kart.doing = Doing.PARKED
+    kart.home = False
+    kart.gives_way_until_s = -1.0
+    kart.parked_s = now_s
+    forget(kart)

@@ -3,31 +3,30 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from functools import cache, cached_property
-
-from msgspec.structs import replace
+from itertools import accumulate
+from typing import overload
 
 from signals.venue.model import Venue
 from signals.words import PIT, Aspect, HeadRole
 from sim.contact import Box, touching
+from sim.course import NOWHERE, Air, Course
 from sim.drivers import SKILLS, draw
+from sim.driving import Outlook
 from sim.kart import brake_mps2, grips
-from sim.lines import Lane, Line, lines, middle, profile
-from sim.scene import ASIDE, Doing, Heard, Kart, Mind, Scene, Trouble
-from sim.sight import STEP_M, sightlines
+from sim.lines import LANES, Lane, Line, lines, profile
+from sim.scene import Doing, Heard, Kart, Scene, stow, twin
+from sim.sight import sightlines
 from sim.track import Path, Pose, Rows, Track
+from sim.traffic import Traffic, room
 
 BOX_ASIDE_M = 3.0
-PULL_IN_M, PULL_IN_S = 12.0, 3.0
-"""Free metres and seconds behind the pit exit that a driver waits for before pulling onto the track."""
 CLEAR_M = 0.4
 """Between a kart that waits at the pit exit and the track's white line."""
 GRID_FIRST_M, GRID_PITCH_M = 4.0, 3.0
 HEARD_FOR_S = 2.0
 """A head not heard for longer is dark to drivers."""
-TAKEN_FOR_S = 1.5
-CREEP_AFTER_S = 3.0
-"""A kart whose radio is lost obeys the lower of its limit and caution, after this long creep."""
 BRAKE_SHARE = 0.9
 """Of the brakes, by a driver who dares to use all of the grip."""
 
@@ -42,8 +41,6 @@ class Ground:
         self.narrowest_m = min(*self.track.lap.rights, *self.track.lap.lefts)
         self.edge_m = max(0.8, self.track.width_m / 2 - 0.9)
         self.lanes = _lines(venue.centreline_m, self.model.width_m / 2)
-        self.pit_lane = middle(self.track.pit)
-        self.road = middle(self.track.lap)
         self.pit_exit_heads = tuple(head.id for head in venue.heads if head.role is HeadRole.PIT_EXIT)
         self.grid = venue.choices.start == "grid"
         self.ramp = (venue.ramp.fall, venue.ramp.rise)
@@ -53,6 +50,10 @@ class Ground:
         """Of the surface, dry and wet: rolling, and sliding."""
         self.box_left_m = BOX_ASIDE_M * self._free_side()
         self._profiles: dict[tuple[int, int, bool], list[float]] = {}
+        self._room = room(len(venue.karts), 0)
+        self.outlooks = [Outlook()]
+        """Room for a driver's outlook."""
+        self._head_ids = [head.id for head in venue.heads]
 
     @cached_property
     def seen(self) -> tuple[tuple[str, ...], ...]:
@@ -94,9 +95,36 @@ class Ground:
             self._profiles[key] = profile(self.lanes[lane], self.model, grip=grip, brake_mps2=brake)
         return self._profiles[key]
 
-    def heads_seen(self, at_m: float) -> tuple[str, ...]:
-        """Give the heads a driver at this place of the lap goes by: those of the nearest place ahead."""
-        return self.seen[int(at_m) // STEP_M]
+    @cached_property
+    def course(self) -> Course:
+        """The same as step functions read it."""
+        return course_of(self)
+
+    def room(self, others: int) -> Traffic:
+        """Give room for the venue's karts and so many things and people."""
+        if len(self._room.lap) < 2 * len(self.venue.karts) + others:
+            self._room = room(len(self.venue.karts), 2 * others)
+        return self._room
+
+    def air(self, scene: Scene, heard: Heard, *, shown: bool = True) -> Air:
+        """Give what reaches limiters and drivers, by kart and by head; a head not heard for long is dark.
+
+        Heads are left out where nobody looks at them (`shown`).
+        """
+        now_s, ramp, numbers = scene.time_s, self.ramp, [kart.number for kart in scene.karts]
+        taken = [heard.taken.get(number, (0.0, now_s)) for number in numbers]
+        ramps = [heard.ramps.get(number, ramp) for number in numbers]
+        heads = [self.sees(head, heard, now_s) for head in self._head_ids] if shown else ()
+        return Air(
+            [kmh for kmh, _ in taken],
+            [at_s for _, at_s in taken],
+            [fall for fall, _ in ramps],
+            [rise for _, rise in ramps],
+            [heard.boosts.get(number, 0) for number in numbers],
+            [heard.boosts_mps.get(number, self.boost_mps) for number in numbers],
+            [aspect for aspect, _ in heads],
+            [number or 0 for _, number in heads],
+        )
 
     def _free_side(self) -> int:
         """Give the side of the pit lane that lies away from the track: 1 left, -1 right."""
@@ -131,31 +159,16 @@ class Ground:
             )
             for index, kart in enumerate(self.venue.karts)
         )
-        stowed = tuple(self.stowed(kart, index) for index, kart in enumerate(karts))
-        return Scene(steps=0, seed=seed, wet=wet, karts=stowed)
+        placed = tuple(karts)
+        for index, kart in enumerate(placed):
+            stow(self.course, kart, index)
+        return Scene(steps=0, seed=seed, wet=wet, karts=placed)
 
     def stowed(self, kart: Kart, index: int) -> Kart:
         """Give a kart as it waits for its next run: in its grid slot, or in its box."""
-        at_m, left_m = self.slot(index) if self.grid else (kart.box_m, self.box_left_m)
-        return replace(
-            kart,
-            at_m=at_m,
-            left_m=left_m,
-            course_rad=0.0,
-            on_pit_lane=not self.grid,
-            on_grid=self.grid,
-            doing=Doing.WAITING,
-            mind=Mind(),
-            home=False,
-            gives_way_until_s=-1.0,
-            v_mps=0.0,
-            throttle=0.0,
-            brake=0.0,
-            held=True,
-            trouble=Trouble.NONE,
-            until_s=math.inf,
-            turned_deg=0.0,
-        )
+        made = twin(kart)
+        stow(self.course, made, index)
+        return made
 
     def pose(self, kart: Kart) -> Pose:
         """Where a kart stands and looks."""
@@ -179,38 +192,88 @@ class Ground:
         """Which sector a kart is in; the grid before the start line belongs to the pit."""
         return PIT if kart.on_pit_lane or kart.on_grid else self.track.sector_at(kart.at_m)
 
-    def limit_mps(self, kart: Kart, heard: Heard, now_s: float) -> float:
-        """Give what its limiter was told; without its radio the fail limits of the venue's caps."""
-        kmh, at_s = heard.taken.get(kart.number, (0.0, now_s))
-        silent_s = now_s - at_s
-        if silent_s > TAKEN_FOR_S:
-            kmh = min(kmh, self.venue.limits.caution)
-        if silent_s > TAKEN_FOR_S + CREEP_AFTER_S:
-            kmh = min(kmh, self.venue.limits.creep)
-        return kmh / 3.6
-
     def sees(self, head: str, heard: Heard, now_s: float) -> tuple[Aspect, int | None]:
         """Give what a driver sees on a head."""
         aspect, number, at_s = heard.shown.get(head, (Aspect.DARK, None, -math.inf))
         return (aspect, number) if now_s - at_s <= HEARD_FOR_S else (Aspect.DARK, None)
-
-    def exit_open(self, scene: Scene, heard: Heard) -> bool:
-        """Whether a driver at the pit exit pulls out: no red, not all dark, and room on the track."""
-        aspects = {self.sees(head, heard, scene.time_s)[0] for head in self.pit_exit_heads}
-        if self.pit_exit_heads and (Aspect.RED in aspects or aspects == {Aspect.DARK}):
-            return False
-        first = next((place for place in self.on_lap[int(self.hold_m) + 1 :] if place), None)
-        exit_m = self.venue.pit_exit_m if first is None else first[0]
-        length_m = self.track.ahead_m(exit_m, self.venue.pit_exit_m)
-        return not any(
-            self.track.ahead_m(kart.at_m, exit_m) < max(PULL_IN_M, PULL_IN_S * kart.v_mps)
-            or self.track.ahead_m(exit_m, kart.at_m) < length_m + 2 * self.model.length_m
-            for kart in scene.karts
-            if not (kart.on_pit_lane or kart.on_grid or kart.trouble in ASIDE)
-        )
 
 
 @cache
 def _lines(rows: Rows, half_kart_m: float) -> tuple[Line, Line, Line]:
     """Give the lines of a lap; worked out once for a centreline, whoever asks."""
     return lines(Path(rows, closed=True), half_kart_m)
+
+
+class Speeds(Sequence[float]):
+    """Every speed profile of a venue, one after the other, worked out when it is first read.
+
+    Dry and wet; in each every skill; for each every line: see `sim.driving.profile_of`.
+    """
+
+    def __init__(self, ground: Ground) -> None:
+        self._ground = ground
+        self.profile = len(ground.speeds(0, Lane.RACING, wet=False))
+        self._read: dict[int, list[float]] = {}
+
+    def __len__(self) -> int:
+        return 2 * len(SKILLS) * LANES * self.profile
+
+    @overload
+    def __getitem__(self, at: int) -> float: ...
+    @overload
+    def __getitem__(self, at: slice) -> Sequence[float]: ...
+    def __getitem__(self, at: int | slice) -> float | Sequence[float]:
+        if isinstance(at, slice):
+            return [self[each] for each in range(*at.indices(len(self)))]
+        which, place = divmod(at, self.profile)
+        speeds = self._read.get(which)
+        if speeds is None:
+            if not 0 <= at < len(self):
+                raise IndexError(at)
+            surface, rest = divmod(which, len(SKILLS) * LANES)
+            skill, lane = divmod(rest, LANES)
+            speeds = self._read[which] = self._ground.speeds(skill, lane, wet=bool(surface))
+        return speeds[place]
+
+
+def course_of(ground: Ground) -> Course:
+    """Give a ground as step functions read it."""
+    venue, lines_, speeds = ground.venue, ground.lanes, Speeds(ground)
+    lane = [place or (NOWHERE, 0.0) for place in ground.on_lap]
+    slots = [ground.slot(index) for index in range(len(venue.karts))]
+    heads = {head.id: number for number, head in enumerate(venue.heads)}
+    return Course(
+        lap=ground.track.lap.way,
+        pit=ground.track.pit.way,
+        model=ground.model,
+        line_lefts=[left for line in lines_ for left in line.lefts],
+        line_slopes=[slope for line in lines_ for slope in line.slopes],
+        line_bends=[bend for line in lines_ for bend in line.bends],
+        speeds=speeds,
+        profile=speeds.profile,
+        grips=(*ground.grip[False], *ground.grip[True]),
+        narrowest_m=ground.narrowest_m,
+        edge_m=ground.edge_m,
+        pit_entry_m=venue.pit_entry_m,
+        pit_exit_m=venue.pit_exit_m,
+        start_line_m=venue.start_line_m,
+        hold_m=ground.hold_m,
+        box_left_m=ground.box_left_m,
+        pit_side=ground.pit_side,
+        lane_at_m=[at_m for at_m, _ in lane],
+        lane_left_m=[left_m for _, left_m in lane],
+        grid=ground.grid,
+        slots_m=[at_m for at_m, _ in slots],
+        slots_left_m=[left_m for _, left_m in slots],
+        fall_mps2=venue.ramp.fall,
+        rise_mps2=venue.ramp.rise,
+        reverse_mps=ground.reverse_mps,
+        boost_s=venue.timing.boost / 1000,
+        stop_kmh=venue.limits.stop,
+        caution_kmh=venue.limits.caution,
+        creep_kmh=venue.limits.creep,
+        finish_aspect=venue.choices.finish_aspect,
+        seen_first=[0, *accumulate(len(each) for each in ground.seen)],
+        seen_heads=[heads[head] for each in ground.seen for head in each],
+        exit_heads=[heads[head] for head in ground.pit_exit_heads],
+    )

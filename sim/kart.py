@@ -18,6 +18,7 @@ from __future__ import annotations
 import math
 
 from signals.venue.model import KartModel
+from sim.speeds import both, cosine, sine
 
 G_MPS2 = 9.81
 AIR_KG_M3 = 1.2
@@ -31,6 +32,7 @@ CRAWL_MPS = 0.5
 """Below this a motor's force is no longer power over speed."""
 
 
+@both
 def cap_after(
     cap_mps: float, v_mps: float, limit_mps: float, ramp: tuple[float, float], step_s: float
 ) -> float:
@@ -46,6 +48,7 @@ def cap_after(
     return min(limit_mps, driven + ramp[1] * step_s)
 
 
+@both
 def must_release(held: bool, limit_mps: float, throttle: float) -> bool:  # noqa: FBT001 - a latch's state
     """Whether the pedal is still to be released: from a limit of 0 until let go once it is above 0."""
     if limit_mps <= 0.0:
@@ -53,22 +56,26 @@ def must_release(held: bool, limit_mps: float, throttle: float) -> bool:  # noqa
     return held and throttle > BOTH
 
 
-def drives(throttle: float, brake: float, *, cut: bool, held: bool) -> float:
+@both
+def drives(throttle: float, brake: float, cut: bool, held: bool) -> float:  # noqa: FBT001 - latches' states
     """Give how much of the pedal reaches the motor: none with both pressed, latched, or still held."""
     return 0.0 if cut or held or brake > BOTH else throttle
 
 
+@both
 def thrust_n(v_mps: float, model: KartModel) -> float:
     """Give the motor's most force at a speed: a constant when slow, its power over the speed when fast."""
     return min(model.thrust_n, 1000.0 * model.power_kw / max(v_mps, CRAWL_MPS))
 
 
+@both
 def resistance_mps2(v_mps: float, model: KartModel) -> float:
     """Give what drag and rolling take."""
     drag = 0.5 * AIR_KG_M3 * model.drag_m2 * v_mps * v_mps / model.mass_kg
     return drag + model.rolling * G_MPS2
 
 
+@both
 def brake_mps2(model: KartModel, grip: float) -> float:
     """Give what the brakes can do on a straight."""
     return model.braked * grip * G_MPS2
@@ -79,6 +86,7 @@ def grips(model: KartModel, *, wet: bool) -> tuple[float, float]:
     return (model.grip_wet, model.grip_sliding_wet) if wet else (model.grip, model.grip_sliding)
 
 
+@both
 def hold(v_mps: float, turn_per_m: float, grip: tuple[float, float]) -> tuple[float, float, bool]:
     """Give the curvature tyres hold, the grip they leave for speed in m/s², and whether they slide."""
     needed = v_mps * v_mps * abs(turn_per_m)
@@ -89,6 +97,7 @@ def hold(v_mps: float, turn_per_m: float, grip: tuple[float, float]) -> tuple[fl
     return held, 0.0, True
 
 
+@both
 def speed_after(
     v_mps: float,
     pedals: tuple[float, float],
@@ -104,16 +113,19 @@ def speed_after(
     return max(0.0, v_mps + (pulled - resistance_mps2(v_mps, model)) * step_s)
 
 
+@both
 def capped(v_mps: float, before_mps: float, cap_mps: float, fall_mps2: float, step_s: float) -> float:
     """Give the speed the limiter leaves: the motor brakes as steeply as the ramp falls, and no steeper."""
     return min(v_mps, max(cap_mps, before_mps - fall_mps2 * step_s))
 
 
+@both
 def backed(v_mps: float, reverse_mps: float, rise_mps2: float, step_s: float) -> float:
     """Give the speed a step later, driving backwards by its own control; at most walking pace."""
     return max(-reverse_mps, v_mps - rise_mps2 * step_s)
 
 
+@both
 def moved(
     place: tuple[float, float],
     v_mps: float,
@@ -127,7 +139,7 @@ def moved(
     """
     left_m, course_rad = place
     bend, stretch = path
-    along = v_mps * math.cos(course_rad) * step_s / (1.0 - bend * left_m)
+    along = v_mps * cosine(course_rad) * step_s / (1.0 - bend * left_m)
     turned = course_rad + v_mps * turn_per_m * step_s - bend * along
-    left = left_m + v_mps * math.sin(0.5 * (course_rad + turned)) * step_s
+    left = left_m + v_mps * sine(0.5 * (course_rad + turned)) * step_s
     return along / stretch, left, turned

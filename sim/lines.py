@@ -34,6 +34,9 @@ STRAIGHT_PER_M = 1e-4
 """What bends less counts as straight."""
 
 
+LANES = 3
+
+
 class Lane(IntEnum):
     """A line to drive on."""
 
@@ -67,13 +70,6 @@ def lines(path: Path, half_kart_m: float) -> tuple[Line, Line, Line]:
     low, high = np.minimum(low, -0.05), np.maximum(high, 0.05)
     racing = straightest(path, at, low, high)
     return tuple(_line(path, at, _smooth(each)) for each in (racing, high, low))  # type: ignore[return-value]
-
-
-def middle(path: Path) -> Line:
-    """Give the path's own middle as a line: what a pit lane is driven on."""
-    zeros = [0.0] * len(path.bends)
-    steps = [stretch / path.per_m for stretch in path.stretches]
-    return Line(lefts=zeros, slopes=zeros, bends=path.bends, steps=steps)
 
 
 def straightest(path: Path, at: Floats, low: Floats, high: Floats) -> Floats:

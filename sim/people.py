@@ -14,16 +14,14 @@ from msgspec.structs import replace
 
 from signals.venue.model import Post
 from signals.words import PIT, Aspect, HeadRole
+from sim import walking
 from sim.ground import Ground
-from sim.scene import STANDS, STEP_S, Heard, Item, Kart, Person, Scene, Trouble
+from sim.scene import STANDS, STEP_S, Heard, Item, Kart, Person, Scene, Trouble, Walk, Who
+from sim.walking import ARM_M, REACH_M, RUN_MPS, VERGE_M, WALK_MPS, along_m, toward
 
-WALK_MPS, RUN_MPS = 1.4, 2.8
-"""Across the road, and along the verge; typical, no source."""
-VERGE_M = 1.8
-"""How far beyond the white line people walk along the track."""
+__all__ = ["RUN_MPS", "VERGE_M", "WALK_MPS"]
+
 READY_S, PUSH_S, SWEEP_S = 2.0, 6.0, 5.0
-REACH_M, ARM_M = 0.6, 1.2
-"""How near counts as there; how far from a kart's middle somebody stands who pushes it."""
 LOOK_EVERY = 30
 """Steps between two looks of the marshals."""
 LONG_S = 9.0
@@ -54,8 +52,7 @@ def on_road(ground: Ground, person: Person) -> bool:
     """Whether karts drive where somebody is."""
     if person.in_pit:
         return abs(person.left_m) < abs(ground.box_left_m) / 2
-    right_m, left_m = ground.track.edges_m(person.at_m)
-    return -right_m <= person.left_m <= left_m
+    return walking.on_road(ground.course, person)
 
 
 def sector(ground: Ground, person: Person) -> str:
@@ -87,7 +84,7 @@ def _changed(scene: Scene, kart: Kart) -> Scene:
 
 def _wanted(ground: Ground, scene: Scene, heard: Heard) -> Iterator[tuple[Post, Kart | Item]]:
     """Give which post's marshal goes to what: where help is needed, the heads are held, nobody goes yet."""
-    busy = {person.post for person in scene.people if person.who == "marshal"}
+    busy = {person.post for person in scene.people if person.who == Who.MARSHAL}
     for need in needs(scene):
         if _attended(scene, need) or not held(ground, need.at_m, heard, scene.time_s):
             continue
@@ -108,7 +105,7 @@ def needs(scene: Scene) -> Iterator[Kart | Item]:
 
 
 def _attended(scene: Scene, need: Kart | Item) -> bool:
-    marshals = [person for person in scene.people if person.who == "marshal" and person.doing != "back"]
+    marshals = [person for person in scene.people if person.who == Who.MARSHAL and person.doing != Walk.BACK]
     if isinstance(need, Kart):
         return any(person.kart == need.number for person in marshals)
     return any(person.kart is None and person.goal_m == need.at_m for person in marshals)
@@ -129,23 +126,17 @@ def nearest_post(ground: Ground, at_m: float) -> Post | None:
     place = ground.track.sector_at(at_m)
     posts = [post for post in ground.venue.posts if place in post.covers]
     posts = [post for post in posts if not post.supervisor] or posts
-    return min(posts, key=lambda post: abs(_along(ground, post.at_m, at_m)), default=None)
-
-
-def _along(ground: Ground, from_m: float, to_m: float) -> float:
-    """Give the shorter way along the lap: positive forward."""
-    length_m = ground.track.length_m
-    return (to_m - from_m + length_m / 2) % length_m - length_m / 2
+    return min(posts, key=lambda post: abs(along_m(ground.course, post.at_m, at_m)), default=None)
 
 
 def marshal(ground: Ground, scene: Scene, post: Post, goal: Kart | Item) -> Person:
     """Give a marshal who gets ready at his post to go to a kart or a thing."""
     side = 1 if goal.left_m >= 0 else -1
     return Person(
-        who="marshal",
+        who=Who.MARSHAL,
         at_m=post.at_m,
-        left_m=_verge_m(ground, post.at_m, side),
-        doing="stands",
+        left_m=walking.verge_m(ground.course, post.at_m, side),
+        doing=Walk.STANDS,
         kart=goal.number if isinstance(goal, Kart) else None,
         until_s=scene.time_s + READY_S,
         post=post.id,
@@ -154,40 +145,24 @@ def marshal(ground: Ground, scene: Scene, post: Post, goal: Kart | Item) -> Pers
     )
 
 
-def _verge_m(ground: Ground, at_m: float, side: int) -> float:
-    right_m, left_m = ground.track.edges_m(at_m)
-    return side * ((left_m if side > 0 else right_m) + VERGE_M)
-
-
 # --- how they walk
 
 
-def _toward(value: float, goal: float, mps: float) -> float:
-    most = mps * STEP_S
-    return value + min(max(goal - value, -most), most)
-
-
-def _along_verge(ground: Ground, person: Person, goal_m: float) -> Person:
-    """Run along the verge toward a place; first leave the road."""
-    verge_m = _verge_m(ground, person.at_m, person.side)
-    left_m = _toward(person.left_m, verge_m, WALK_MPS)
-    if abs(left_m - verge_m) > REACH_M:
-        return replace(person, left_m=left_m)
-    way = _along(ground, person.at_m, goal_m)
-    moved = min(max(way, -RUN_MPS * STEP_S), RUN_MPS * STEP_S)
-    return replace(person, at_m=(person.at_m + moved) % ground.track.length_m, left_m=left_m)
+def _toward(value: float, goal: float) -> float:
+    """Walk toward a place for a step."""
+    return toward(value, goal, WALK_MPS, STEP_S)
 
 
 def _marshal_step(ground: Ground, scene: Scene, person: Person) -> Scene:
     match person.doing:
-        case "stands":
-            going = replace(person, doing="out", until_s=math.inf)
+        case Walk.STANDS:
+            going = replace(person, doing=Walk.OUT, until_s=math.inf)
             return _instead(scene, person, going if scene.time_s >= person.until_s else person)
-        case "out":
+        case Walk.OUT:
             return _goes(ground, scene, person)
-        case "pushes":
+        case Walk.PUSHES:
             return _pushes(ground, scene, person)
-        case "sweeps":
+        case Walk.SWEEPS:
             return _sweeps(scene, person)
         case _:
             return _returns(ground, scene, person)
@@ -206,12 +181,10 @@ def _goes(ground: Ground, scene: Scene, person: Person) -> Scene:
     """Walk out: along the verge until abreast of the goal, then across the road to it."""
     goal = _goal(scene, person)
     if goal is None:
-        return _instead(scene, person, replace(person, doing="back"))
-    stand_m = goal.left_m + person.side * ARM_M
-    if abs(_along(ground, person.at_m, goal.at_m)) > REACH_M:
-        return _instead(scene, person, _along_verge(ground, person, goal.at_m))
-    walked = replace(person, left_m=_toward(person.left_m, stand_m, WALK_MPS))
-    if abs(walked.left_m - stand_m) > REACH_M or (isinstance(goal, Kart) and goal.v_mps):
+        return _instead(scene, person, replace(person, doing=Walk.BACK))
+    walked = replace(person)
+    there = walking.walks_out(ground.course, walked, goal.at_m, goal.left_m, STEP_S)
+    if not there or (isinstance(goal, Kart) and goal.v_mps):
         return _instead(scene, person, walked)
     return _begins(scene, person, walked, goal)
 
@@ -221,33 +194,33 @@ def _begins(scene: Scene, person: Person, there: Person, goal: Kart | Item) -> S
     now_s = scene.time_s
     if isinstance(goal, Item) or goal.trouble in TENDED:
         takes_s = SWEEP_S if isinstance(goal, Item) else TENDED[goal.trouble]
-        return _instead(scene, person, replace(there, doing="sweeps", until_s=now_s + takes_s))
+        return _instead(scene, person, replace(there, doing=Walk.SWEEPS, until_s=now_s + takes_s))
     if goal.trouble is Trouble.DRIVER_OUT:
         scene = _call_back(scene, goal.number)
         return _instead(scene, person, there)
     scene = _changed(scene, replace(goal, trouble=Trouble.PUSHED, until_s=now_s + PUSH_S))
-    return _instead(scene, person, replace(there, doing="pushes", until_s=now_s + PUSH_S))
+    return _instead(scene, person, replace(there, doing=Walk.PUSHES, until_s=now_s + PUSH_S))
 
 
 def _call_back(scene: Scene, kart: int) -> Scene:
-    people = tuple(replace(each, doing="back") if _is_called(each, kart) else each for each in scene.people)
+    people = tuple(
+        replace(each, doing=Walk.BACK) if _is_called(each, kart) else each for each in scene.people
+    )
     return replace(scene, people=people)
 
 
 def _is_called(person: Person, kart: int) -> bool:
-    return person.who == "driver" and person.kart == kart and person.doing != "back"
+    return person.who == Who.DRIVER and person.kart == kart and person.doing != Walk.BACK
 
 
 def _pushes(ground: Ground, scene: Scene, person: Person) -> Scene:
     """Push the kart along, behind it, until it drives on by itself."""
     kart = _kart(scene, person.kart)
     if kart is None or kart.trouble is not Trouble.PUSHED or scene.time_s >= person.until_s:
-        return _instead(scene, person, replace(person, doing="back", until_s=math.inf))
-    behind_m = (kart.at_m - ARM_M) % ground.track.length_m
-    way = _along(ground, person.at_m, behind_m)
-    at_m = (person.at_m + _toward(0.0, way, RUN_MPS)) % ground.track.length_m
-    left_m = _toward(person.left_m, kart.left_m, WALK_MPS)
-    return _instead(scene, person, replace(person, at_m=at_m, left_m=left_m))
+        return _instead(scene, person, replace(person, doing=Walk.BACK, until_s=math.inf))
+    walked = replace(person)
+    walking.follows(ground.course, walked, kart, STEP_S)
+    return _instead(scene, person, walked)
 
 
 def _sweeps(scene: Scene, person: Person) -> Scene:
@@ -259,20 +232,22 @@ def _sweeps(scene: Scene, person: Person) -> Scene:
         return scene
     if person.kart is None:
         left = tuple(item for item in scene.items if item.at_m != person.goal_m)
-        return _instead(replace(scene, items=left), person, replace(person, doing="back", until_s=math.inf))
+        return _instead(
+            replace(scene, items=left), person, replace(person, doing=Walk.BACK, until_s=math.inf)
+        )
     kart = _kart(scene, person.kart)
     if kart is not None and kart.trouble in TENDED:
         home = kart.home or kart.trouble is not Trouble.SMOKE
         lame = replace(kart, trouble=Trouble.STALL, limp=LAME, limp_until_s=math.inf, home=home)
         scene = _changed(scene, lame)
-    return _instead(scene, person, replace(person, doing="out", until_s=math.inf))
+    return _instead(scene, person, replace(person, doing=Walk.OUT, until_s=math.inf))
 
 
 def _returns(ground: Ground, scene: Scene, person: Person) -> Scene:
     """Walk back to the post, and be gone."""
     post = next(each for each in ground.venue.posts if each.id == person.post)
-    walked = _along_verge(ground, person, post.at_m)
-    home = abs(_along(ground, walked.at_m, post.at_m)) < REACH_M and not on_road(ground, walked)
+    walked = replace(person)
+    home = walking.walks_home(ground.course, walked, post.at_m, STEP_S)
     return _instead(scene, person, None if home else walked)
 
 
@@ -280,17 +255,17 @@ def _returns(ground: Ground, scene: Scene, person: Person) -> Scene:
 
 
 def _is_out(scene: Scene, kart: Kart) -> bool:
-    return any(person.who == "driver" and person.kart == kart.number for person in scene.people)
+    return any(person.who == Who.DRIVER and person.kart == kart.number for person in scene.people)
 
 
 def climbs_out(kart: Kart) -> Person:
     """Give the driver who climbs out of a kart that stands, beside it."""
     side = 1 if kart.left_m >= 0 else -1
     return Person(
-        who="driver",
+        who=Who.DRIVER,
         at_m=kart.at_m,
         left_m=kart.left_m + side * ARM_M / 2,
-        doing="out",
+        doing=Walk.OUT,
         kart=kart.number,
         goal_m=kart.at_m,
         side=side,
@@ -302,21 +277,21 @@ def _driver_step(ground: Ground, scene: Scene, person: Person) -> Scene:
     kart = _kart(scene, person.kart)
     if kart is None or kart.trouble is not Trouble.DRIVER_OUT:
         return _instead(scene, person, None)
-    if person.doing != "back" and kart.until_s - scene.time_s < LONG_S / 2:
-        person, scene = _same(scene, person, doing="back")
-    if person.doing == "back":
-        left_m = _toward(person.left_m, kart.left_m, WALK_MPS)
+    if person.doing != Walk.BACK and kart.until_s - scene.time_s < LONG_S / 2:
+        person, scene = _same(scene, person, doing=Walk.BACK)
+    if person.doing == Walk.BACK:
+        left_m = _toward(person.left_m, kart.left_m)
         if abs(left_m - kart.left_m) < REACH_M:
             freed = replace(kart, trouble=Trouble.NONE, until_s=math.inf, turned_deg=0.0)
             return _instead(_changed(scene, freed), person, None)
         return _instead(scene, person, replace(person, left_m=left_m))
-    verge_m = _verge_m(ground, person.at_m, person.side)
-    left_m = _toward(person.left_m, verge_m, WALK_MPS)
-    doing = "stands" if left_m == verge_m else "out"
+    verge_m = walking.verge_m(ground.course, person.at_m, person.side)
+    left_m = _toward(person.left_m, verge_m)
+    doing = Walk.STANDS if left_m == verge_m else Walk.OUT
     return _instead(scene, person, replace(person, at_m=kart.at_m, left_m=left_m, doing=doing))
 
 
-def _same(scene: Scene, person: Person, *, doing: str) -> tuple[Person, Scene]:
+def _same(scene: Scene, person: Person, *, doing: Walk) -> tuple[Person, Scene]:
     changed = replace(person, doing=doing)
     return changed, _instead(scene, person, changed)
 
@@ -324,10 +299,10 @@ def _same(scene: Scene, person: Person, *, doing: str) -> tuple[Person, Scene]:
 def visitor(ground: Ground, scene: Scene, visit_s: float = VISIT_S) -> Person:
     """Give somebody who comes into the pit lane: walks into it, stands there, walks out again."""
     return Person(
-        who="visitor",
+        who=Who.VISITOR,
         at_m=ground.track.pit.length_m * 0.45,
         left_m=ground.box_left_m * 1.6,
-        doing="out",
+        doing=Walk.OUT,
         until_s=scene.time_s + visit_s,
         in_pit=True,
     )
@@ -336,10 +311,10 @@ def visitor(ground: Ground, scene: Scene, visit_s: float = VISIT_S) -> Person:
 def _visitor_step(ground: Ground, scene: Scene, person: Person) -> Scene:
     leaves = scene.time_s >= person.until_s
     goal_m = ground.box_left_m * 1.6 if leaves else 0.0
-    left_m = _toward(person.left_m, goal_m, WALK_MPS)
+    left_m = _toward(person.left_m, goal_m)
     if leaves and left_m == goal_m:
         return _instead(scene, person, None)
-    doing = "back" if leaves else "stands" if left_m == goal_m else "out"
+    doing = Walk.BACK if leaves else Walk.STANDS if left_m == goal_m else Walk.OUT
     return _instead(scene, person, replace(person, left_m=left_m, doing=doing))
 
 

@@ -1,4 +1,7 @@
-"""What a world is made of at one instant: karts, things on the track, what reaches them."""
+"""What a world is made of at one instant: karts, things on the track, what reaches them.
+
+A scene never changes. Its karts and people could be; only the engine does, and only on copies of its own.
+"""
 
 from __future__ import annotations
 
@@ -6,12 +9,13 @@ import hashlib
 import math
 from collections.abc import Mapping
 from enum import StrEnum
-from typing import Literal
 
 import msgspec
-from msgspec import Struct
+from msgspec import Struct, field
 
 from signals.words import Aspect
+from sim.course import Course
+from sim.speeds import both
 
 STEP_S = 1 / 60
 _ENCODE = msgspec.msgpack.Encoder().encode
@@ -88,7 +92,7 @@ class Driver(Struct, frozen=True, kw_only=True):
     boosts: bool = False
 
 
-class Mind(Struct, frozen=True, kw_only=True):
+class Mind(Struct, kw_only=True):
     """What a driver makes of what he saw; renewed ten times a second."""
 
     lane: int = 0
@@ -106,7 +110,7 @@ class Mind(Struct, frozen=True, kw_only=True):
     news_s: float = math.inf
 
 
-class Kart(Struct, frozen=True, kw_only=True):
+class Kart(Struct, kw_only=True):
     """One kart. `at_m` runs along the lap, or along the pit lane where `on_pit_lane`."""
 
     number: int
@@ -114,7 +118,7 @@ class Kart(Struct, frozen=True, kw_only=True):
     at_m: float
     on_pit_lane: bool
     driver: Driver = Driver()
-    mind: Mind = Mind()
+    mind: Mind = field(default_factory=Mind)
     doing: Doing = Doing.WAITING
     on_grid: bool = False
     """Between its grid slot and the start line: still the pit's."""
@@ -164,7 +168,49 @@ class Kart(Struct, frozen=True, kw_only=True):
     """Until then a scarf flaps behind its driver."""
 
 
-class Item(Struct, frozen=True, kw_only=True):
+def twin(kart: Kart) -> Kart:
+    """Copy a kart, to change the copy."""
+    made: Kart = kart.__copy__()  # type: ignore[attr-defined] # structs have it, quicker than copy.copy
+    made.mind = kart.mind.__copy__()  # type: ignore[attr-defined]
+    return made
+
+
+@both
+def forget(kart: Kart) -> None:
+    """Give a kart's driver a fresh mind."""
+    mind = kart.mind
+    mind.lane = 0
+    mind.lane_s = -math.inf
+    mind.low_m = -math.inf
+    mind.high_m = math.inf
+    mind.want_mps2 = 0.0
+    mind.heeds = Aspect.DARK
+    mind.news = Aspect.DARK
+    mind.news_s = math.inf
+
+
+@both
+def stow(course: Course, kart: Kart, index: int) -> None:
+    """Put a kart where it waits for its next run: in its grid slot, or in its box."""
+    kart.at_m = course.slots_m[index] if course.grid else kart.box_m
+    kart.left_m = course.slots_left_m[index] if course.grid else course.box_left_m
+    kart.course_rad = 0.0
+    kart.on_pit_lane = not course.grid
+    kart.on_grid = course.grid
+    kart.doing = Doing.WAITING
+    kart.home = False
+    kart.gives_way_until_s = -1.0
+    kart.v_mps = 0.0
+    kart.throttle = 0.0
+    kart.brake = 0.0
+    kart.held = True
+    kart.trouble = Trouble.NONE
+    kart.until_s = math.inf
+    kart.turned_deg = 0.0
+    forget(kart)
+
+
+class Item(Struct, kw_only=True):
     """Something that lies on the track (debris) or hangs over it (smoke)."""
 
     what: str
@@ -175,13 +221,32 @@ class Item(Struct, frozen=True, kw_only=True):
     """How far it reaches around its middle."""
 
 
-class Person(Struct, frozen=True, kw_only=True):
+class Who(StrEnum):
+    """Who is on foot."""
+
+    MARSHAL = "marshal"
+    DRIVER = "driver"
+    VISITOR = "visitor"
+
+
+class Walk(StrEnum):
+    """What somebody on foot is about."""
+
+    GONE = "gone"
+    STANDS = "stands"
+    OUT = "out"
+    PUSHES = "pushes"
+    SWEEPS = "sweeps"
+    BACK = "back"
+
+
+class Person(Struct, kw_only=True):
     """Somebody on foot: metres of the lap; beyond the white lines he is out of the way."""
 
-    who: Literal["marshal", "driver", "visitor"]
+    who: Who
     at_m: float
     left_m: float
-    doing: Literal["stands", "out", "pushes", "sweeps", "back"] = "stands"
+    doing: Walk = Walk.STANDS
     kart: int | None = None
     until_s: float = math.inf
     in_pit: bool = False
@@ -234,6 +299,7 @@ class Heard(Struct, frozen=True, kw_only=True):
     """kart -> how much faster its limiter was told a boost makes it; by default as the venue has it"""
 
 
+@both
 def waits_s(kart: Kart, now_s: float) -> float:
     """Give for how long a kart has not driven though it may, seconds; 0 for one that may not."""
     return now_s - kart.still_s if kart.limit_mps > 0.0 else 0.0

@@ -10,7 +10,7 @@ from signals.mqtt.contract import WorldFinding, WorldKart, WorldPerson, WorldVie
 from signals.words import PIT
 from sim import people
 from sim.ground import Ground
-from sim.scene import Kart, Person, Scene, Trouble
+from sim.scene import Kart, Person, Scene, Trouble, Who
 
 DOING: dict[str, Literal["walks", "pushes", "sweeps", "stands"]] = {
     "stands": "stands",
@@ -98,7 +98,7 @@ def _person(ground: Ground, person: Person) -> WorldPerson:
     path = ground.track.pit if person.in_pit else ground.track.lap
     pose = path.at(person.at_m).aside(person.left_m)
     return WorldPerson(
-        who=person.who,
+        who=Who(person.who).value,
         x_m=round(pose.x_m, 2),
         y_m=round(pose.y_m, 2),
         at_m=round(person.at_m, 2),

@@ -17,6 +17,8 @@ from scipy.interpolate import CubicSpline
 
 from signals.venue.model import Venue
 from signals.words import PIT
+from sim import course
+from sim.course import Way
 
 SAMPLE_M = 0.25
 
@@ -54,6 +56,7 @@ class Path:
         bends: curvature at each sample, 1/m, left positive.
         stretches: metres of arc for each of the venue's metres at each sample.
         rights, lefts: how far the surface reaches at each sample, m.
+        way: the same as step functions read it.
 
     """
 
@@ -72,49 +75,42 @@ class Path:
         self.xy: Floats = spline(at)
         slope = spline(at, 1)
         self.heading_rad: Floats = np.unwrap(np.arctan2(slope[:, 1], slope[:, 0]))
-        self._x, self._y = (column.tolist() for column in self.xy.T)
-        self._heading: list[float] = np.degrees(self.heading_rad).tolist()
         self.bends: list[float] = curvature(slope, spline(at, 2)).tolist()
         self.stretches: list[float] = np.hypot(*slope.T).tolist()
         self.rights, self.lefts = (np.interp(at, reached, column).tolist() for column in rows.T[2:])
+        xs, ys = (column.tolist() for column in self.xy.T)
+        self.way = Way(
+            closed=closed,
+            length_m=self.length_m,
+            per_m=self.per_m,
+            last=steps,
+            xs=xs,
+            ys=ys,
+            headings_deg=np.degrees(self.heading_rad).tolist(),
+            bends=self.bends,
+            stretches=self.stretches,
+            rights=self.rights,
+            lefts=self.lefts,
+        )
 
     def wrap(self, at_m: float) -> float:
         """Bring metres into the path: around a closed one, to the ends of an open one."""
-        return at_m % self.length_m if self.closed else min(max(at_m, 0.0), self.length_m)
+        return course.wrap(self.way, at_m)
 
     def at(self, at_m: float) -> Pose:
         """Give the place at these metres."""
-        along = self.wrap(at_m) * self.per_m
-        low = min(int(along), len(self._x) - 2)
-        part = along - low
-        x, y, heading = self._x, self._y, self._heading
-        return Pose(
-            x[low] + part * (x[low + 1] - x[low]),
-            y[low] + part * (y[low + 1] - y[low]),
-            (heading[low] + part * (heading[low + 1] - heading[low])) % 360.0,
-        )
+        return Pose(*course.place(self.way, at_m))
 
     def sample(self, at_m: float) -> int:
         """Give the number of the sample nearest to these metres."""
-        return round(self.wrap(at_m) * self.per_m)
+        return course.sample(self.way, at_m)
 
     def nearest(self, x_m: float, y_m: float, near_m: float, within_m: float) -> tuple[float, float]:
         """Give where a point lies beside the path: metres along it, and metres to its left.
 
         Only places `within_m` of `near_m` are looked at: a track comes close to itself.
         """
-        count = len(self._x) - 1 if self.closed else len(self._x)
-        middle, reach = round(near_m * self.per_m), math.ceil(within_m * self.per_m)
-        steps = np.arange(middle - reach, middle + reach + 1)
-        steps = steps % count if self.closed else steps[(steps >= 0) & (steps < count)]
-        away = self.xy[steps] - (x_m, y_m)
-        best = int(steps[int(np.argmin(np.einsum("ij,ij->i", away, away)))])
-        pose = self.at(best / self.per_m)
-        turn = math.radians(pose.heading_deg)
-        east, north = x_m - pose.x_m, y_m - pose.y_m
-        along = east * math.cos(turn) + north * math.sin(turn)
-        left = north * math.cos(turn) - east * math.sin(turn)
-        return self.wrap(best / self.per_m + along / self.stretches[best]), left
+        return course.nearest(self.way, x_m, y_m, near_m, within_m)
 
 
 def curvature(slope: Floats, second: Floats) -> Floats:

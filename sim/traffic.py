@@ -1,91 +1,175 @@
-"""Who and what is on the track in a step, as drivers see it: places, sizes, ways."""
+"""Who and what is on the track in a step, as drivers see it: places, sizes, ways, in driving order."""
 
 from __future__ import annotations
 
-import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
-from sim.ground import Ground
-from sim.scene import ASIDE, Doing, Kart, Scene, waits_s
+from msgspec import Struct
+
+from sim.course import NOWHERE, Course, Now, sample
+from sim.scene import ASIDE, Doing, Item, Kart, Person, Walk, waits_s
+from sim.speeds import both, cosine, sine
 
 PIT_SLANT = 0.4
 """Sine of the angle at which a pit lane meets the track, about."""
 PERSON_M = 0.9
 """Room that drivers leave around the middle of somebody on foot."""
-
-
 STOOD_S = 3.0
 """Who has stood for so long though he may drive is passed like an obstacle."""
 
 
-class Other(NamedTuple):
+class Other(Struct):
     """Somebody or something on a path."""
 
-    at_m: float
-    left_m: float
-    v_mps: float
-    drift_mps: float
+    at_m: float = 0.0
+    left_m: float = 0.0
+    v_mps: float = 0.0
+    drift_mps: float = 0.0
     """Its speed to the left."""
-    long_m: float
+    long_m: float = 0.0
     """Half its length."""
-    wide_m: float
+    wide_m: float = 0.0
     """Half its width."""
-    stands: bool
+    stands: bool = False
     """It is no traffic but an obstacle: passed with care, also where nobody may overtake."""
-    yields: bool
+    yields: bool = False
     """It keeps to the edge and lets pass, also where nobody may overtake."""
-    number: int
+    number: int = 0
     """The kart's; 0 for anything else."""
-    sample: int
+    sample: int = 0
     """The path's sample nearest to it."""
+    index: int = 0
+    """The kart's among karts; -1 for anything else."""
 
 
 class Traffic(NamedTuple):
-    """All there is in a step."""
+    """All there is in a step, in room that is used again and again.
 
-    lap: list[Other]
-    lane: list[Other]
+    Attributes:
+        lap: who is on the lap; as many as `counts` says.
+        lane: who is on the pit lane.
+        order: numbers of `lap` in driving order.
+        rank: for each kart by index, its place in `order`.
+        counts: how many are on the lap, on the lane, and how many `order` holds.
+
+    """
+
+    lap: Sequence[Other]
+    lane: Sequence[Other]
+    order: list[int]
+    rank: list[int]
+    counts: list[int]
 
 
-def traffic(ground: Ground, scene: Scene) -> Traffic:
+def room(karts: int, others: int) -> Traffic:
+    """Make room for so many karts, and so many things and people."""
+    most = 2 * karts + others
+    return Traffic(
+        [Other() for _ in range(most)], [Other() for _ in range(most)], [0] * most, [0] * karts, [0, 0, 0]
+    )
+
+
+@both
+def look_around(
+    course: Course,
+    now: Now,
+    karts: Sequence[Kart],
+    items: Sequence[Item],
+    people: Sequence[Person],
+    traffic: Traffic,
+) -> None:
     """See who is where: on the lap, and on the pit lane."""
-    lap: list[Other] = []
-    lane: list[Other] = []
-    for kart in scene.karts:
-        if kart.doing in (Doing.WAITING, Doing.PARKED):
+    on_lap, on_lane = 0, 0
+    for index in range(len(karts)):
+        kart = karts[index]
+        if kart.doing == Doing.WAITING or kart.doing == Doing.PARKED:  # noqa: PLR1714 - alike in both forms
             continue
         if not kart.on_pit_lane:
-            lap.append(_other(ground, kart, kart.at_m, kart.left_m, scene.time_s))
+            _put_kart(course, now, traffic.lap[on_lap], kart, kart.at_m, kart.left_m)
+            traffic.lap[on_lap].index = index
+            on_lap += 1
             continue
-        lane.append(_other(ground, kart, kart.at_m, kart.left_m, scene.time_s))
-        place = ground.on_lap[int(kart.at_m)]
-        if place is not None and abs(kart.left_m) < ground.model.width_m:
-            lap.append(_other(ground, kart, place[0], place[1] + kart.left_m, scene.time_s))
-    path = ground.track.lap
-    for item in scene.items:
-        sample = path.sample(item.at_m)
-        lap.append(
-            Other(item.at_m, item.left_m, 0.0, 0.0, item.reach_m, item.reach_m, True, False, 0, sample)
-        )
-    for person in scene.people:
-        sample = 0 if person.in_pit else path.sample(person.at_m)
-        where = lane if person.in_pit else lap
-        where.append(Other(person.at_m, person.left_m, 0.0, 0.0, PERSON_M, PERSON_M, True, False, 0, sample))
-    return Traffic(lap, lane)
+        _put_kart(course, now, traffic.lane[on_lane], kart, kart.at_m, kart.left_m)
+        on_lane += 1
+        metre = int(kart.at_m)
+        if course.lane_at_m[metre] != NOWHERE and abs(kart.left_m) < course.model.width_m:
+            left_m = course.lane_left_m[metre] + kart.left_m
+            _put_kart(course, now, traffic.lap[on_lap], kart, course.lane_at_m[metre], left_m)
+            traffic.lap[on_lap].index = -1
+            on_lap += 1
+    for index in range(len(items)):
+        item = items[index]
+        if item.until_s > now.time_s:
+            _put_thing(course, traffic.lap[on_lap], item.at_m, item.left_m, item.reach_m)
+            on_lap += 1
+    for index in range(len(people)):
+        person = people[index]
+        if person.doing == Walk.GONE:
+            continue
+        if person.in_pit:
+            _put_thing(course, traffic.lane[on_lane], person.at_m, person.left_m, PERSON_M)
+            on_lane += 1
+        else:
+            _put_thing(course, traffic.lap[on_lap], person.at_m, person.left_m, PERSON_M)
+            on_lap += 1
+    traffic.counts[0], traffic.counts[1] = on_lap, on_lane
+    _arrange(traffic)
 
 
-def _other(ground: Ground, kart: Kart, at_m: float, left_m: float, now_s: float) -> Other:
-    path, model, across = ground.track.lap, ground.model, math.sin(kart.course_rad)
+@both
+def _put_kart(course: Course, now: Now, other: Other, kart: Kart, at_m: float, left_m: float) -> None:
+    across = sine(kart.course_rad)
     slant = PIT_SLANT if kart.on_pit_lane else abs(across)
-    return Other(
-        at_m,
-        left_m,
-        kart.v_mps * math.cos(kart.course_rad),
-        kart.v_mps * across,
-        model.length_m / 2,
-        (model.width_m + model.length_m * slant) / 2,
-        kart.trouble in ASIDE or waits_s(kart, now_s) > STOOD_S,
-        kart.gives_way_until_s > now_s,
-        kart.number,
-        path.sample(at_m),
-    )
+    other.at_m = at_m
+    other.left_m = left_m
+    other.v_mps = kart.v_mps * cosine(kart.course_rad)
+    other.drift_mps = kart.v_mps * across
+    other.long_m = course.model.length_m / 2
+    other.wide_m = (course.model.width_m + course.model.length_m * slant) / 2
+    other.stands = kart.trouble in ASIDE or waits_s(kart, now.time_s) > STOOD_S
+    other.yields = kart.gives_way_until_s > now.time_s
+    other.number = kart.number
+    other.sample = sample(course.lap, at_m)
+
+
+@both
+def _put_thing(course: Course, other: Other, at_m: float, left_m: float, reach_m: float) -> None:
+    other.at_m = at_m
+    other.left_m = left_m
+    other.v_mps = 0.0
+    other.drift_mps = 0.0
+    other.long_m = reach_m
+    other.wide_m = reach_m
+    other.stands = True
+    other.yields = False
+    other.number = 0
+    other.sample = sample(course.lap, at_m)
+    other.index = -1
+
+
+@both
+def _arrange(traffic: Traffic) -> None:
+    """Sort who is on the lap by place, from the order of last time: little has changed since."""
+    lap, order, count = traffic.lap, traffic.order, traffic.counts[0]
+    if traffic.counts[2] != count:
+        traffic.counts[2] = count
+        for number in range(count):
+            order[number] = number
+    for end in range(1, count):
+        mine, at = order[end], end
+        while at > 0 and _before(lap, mine, order[at - 1]):
+            order[at] = order[at - 1]
+            at -= 1
+        order[at] = mine
+    for at in range(count):
+        index = lap[order[at]].index
+        if index >= 0:
+            traffic.rank[index] = at
+
+
+@both
+def _before(lap: Sequence[Other], one: int, other: int) -> bool:
+    if lap[one].at_m != lap[other].at_m:
+        return lap[one].at_m < lap[other].at_m
+    return one < other

@@ -9,10 +9,11 @@ from msgspec.structs import replace
 
 from signals.mqtt.contract import Inject
 from signals.words import Aspect
-from sim.astray import course, recovered
+from sim.astray import recovered, stray
+from sim.course import Now
 from sim.ground import Ground
 from sim.incidents import apply
-from sim.scene import STEP_S, Doing, Heard, Kart, Person, Scene, Trouble
+from sim.scene import STEP_S, Doing, Heard, Kart, Person, Scene, Trouble, twin
 from sim.troubles import unfold
 
 if TYPE_CHECKING:
@@ -69,9 +70,17 @@ class Roll:
         if kart.trouble and now_s >= kart.until_s:
             kart = recovered(kart)
         if kart.trouble and kart.trouble is not Trouble.INTRUDES:
-            return course(self.ground, self.scene, kart)
+            return self._strayed(kart)
         at_m = kart.at_m + kart.v_mps * STEP_S
         return replace(kart, at_m=at_m if kart.on_pit_lane else at_m % self.ground.track.length_m)
+
+    def _strayed(self, kart: Kart) -> Kart:
+        scene = self.scene
+        now = Now(scene.steps, scene.time_s, STEP_S, scene.seed, scene.wet, 6, 3)
+        karts = [twin(kart) if each.number == kart.number else each for each in scene.karts]
+        index = next(index for index, each in enumerate(karts) if each.number == kart.number)
+        stray(self.ground.course, now, karts, index)
+        return karts[index]
 
     def run(self, seconds: float) -> Scene:
         for _ in range(round(seconds / STEP_S)):

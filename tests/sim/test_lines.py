@@ -12,7 +12,7 @@ from scipy.sparse import csr_array
 from signals.venue.model import KartModel, Venue
 from sim.ground import Ground
 from sim.kart import G_MPS2
-from sim.lines import PROFILE_EVERY, Lane, Line, batched, bounded, middle, profile
+from sim.lines import PROFILE_EVERY, Lane, Line, batched, bounded, profile
 from sim.track import Path
 
 KART = KartModel()
@@ -27,6 +27,12 @@ def ground(request: pytest.FixtureRequest) -> Ground:
 def lap_s(line: Line, speeds: list[float], most_mps: float = 99.0) -> float:
     steps = [sum(part) for part in batched(line.steps, PROFILE_EVERY)]
     return sum(step / min(v, most_mps) for step, v in zip(steps, speeds, strict=True))
+
+
+def middle(path: Path) -> Line:
+    zeros = [0.0] * len(path.bends)
+    steps = [stretch / path.per_m for stretch in path.stretches]
+    return Line(lefts=zeros, slopes=zeros, bends=path.bends, steps=steps)
 
 
 def test_every_line_leaves_a_kart_within_the_white_lines(ground: Ground) -> None:

@@ -70,8 +70,8 @@ def in_the_world(
 ) -> list[Kart]:
     """Give a kart of the whole world, step by step, on a straight, whose driver wants one thing only."""
     ground = Ground(venue)
-    bends = [(abs(bend), index) for index, bend in enumerate(ground.road.bends[: -4 * 60])]
-    straight = min(bends, key=lambda each: max(map(abs, ground.road.bends[each[1] : each[1] + 4 * 60])))
+    bends = [(abs(bend), index) for index, bend in enumerate(ground.track.lap.bends[: -4 * 60])]
+    straight = min(bends, key=lambda each: max(map(abs, ground.track.lap.bends[each[1] : each[1] + 4 * 60])))
     wants = Mind(want_mps2=want_mps2, low_m=0.0, high_m=0.0)
     kart = replace(
         ground.begin(1).karts[0],
@@ -86,8 +86,8 @@ def in_the_world(
         cap_mps=30.0,
         held=False,
     )
-    monkeypatch.setattr(sim.engine, "on_lap", lambda *_: wants)
-    monkeypatch.setattr(sim.engine, "heed", lambda *others: others[-1])
+    monkeypatch.setattr(sim.engine, "on_lap", lambda *_: None)
+    monkeypatch.setattr(sim.engine, "heed", lambda *_: None)
     scene, karts = Scene(steps=0, wet=wet, karts=(kart,)), [kart]
     while karts[-1].v_mps > 0.0 and scene.time_s < 4.0:
         heard = Heard(taken={kart.number: (108.0, scene.time_s)}, shown={})
