@@ -30,16 +30,27 @@ def heed(course: Course, now: Now, air: Air, kart: Kart) -> None:
     mind, now_s = kart.mind, now.time_s
     if now_s < kart.deaf_until_s:
         return
-    seen = _sees(course, air, kart)
-    if seen != UNSEEN and seen != mind.news:  # noqa: PLR1714 - alike in both forms
+    seen, head = _sees(course, air, kart), _head_ahead(course, kart)
+    again = mind.ignored >= 0 and head >= 0 and head != mind.ignored
+    if seen != UNSEEN and (seen != mind.news or again):
         alert = mind.heeds != Aspect.GREEN or abs(kart.v_mps) < ALERT_MPS
         takes_s = reaction_s(now.seed, kart.number, kart.driver, now.steps, alert)
-        heeded = seen == Aspect.GREEN or heeds(now.seed, kart.number, kart.driver, now.steps)
+        may_miss = seen != Aspect.GREEN and head >= 0
+        heeded = not may_miss or heeds(now.seed, kart.number, kart.driver, now.steps)
         mind.news = seen
         mind.news_s = now_s + takes_s if heeded else math.inf
+        mind.ignored = -1 if heeded else head
     if mind.news != mind.heeds and now_s >= mind.news_s:
         mind.heeds = mind.news
         _act(course, kart, now_s)
+
+
+@both
+def _head_ahead(course: Course, kart: Kart) -> int:
+    """Give the number of the first head in sight, -1 where there is none."""
+    spot = int(kart.at_m) // STEP_M
+    first = course.seen_first[spot]
+    return course.seen_heads[first] if first < course.seen_first[spot + 1] else -1
 
 
 @both

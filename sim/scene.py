@@ -108,6 +108,8 @@ class Mind(Struct, kw_only=True):
     news: Aspect = Aspect.DARK
     """The last one he saw; he drives by it from `news_s`, unless he ignores it."""
     news_s: float = math.inf
+    ignored: int = -1
+    """The head, by its number, on which he ignored that one: the next head is another chance to notice it."""
 
 
 class Kart(Struct, kw_only=True):
@@ -187,6 +189,7 @@ def forget(kart: Kart) -> None:
     mind.heeds = Aspect.DARK
     mind.news = Aspect.DARK
     mind.news_s = math.inf
+    mind.ignored = -1
 
 
 @both

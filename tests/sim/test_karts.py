@@ -219,6 +219,21 @@ def test_who_ignores_a_signal_is_slowed_by_his_limiter_alone(drive: Drive) -> No
     assert kmh(drive.kart(1)) <= 15 + 1e-9
 
 
+def test_who_overlooks_a_signal_on_one_head_may_notice_it_on_the_next(venue: Venue) -> None:
+    """Nobody laps for ever because he overlooked the chequered head once."""
+    overlooked = 0
+    for seed in range(6):
+        drive = Drive(venue, seed=seed)
+        drive.place(1, at_m=20.0, v_mps=4.0, driver=Driver(compliance=0.3))
+        drive.limits[1] = 15.0
+        drive.run(1)
+        drive.show(venue.choices.finish_aspect)
+        drive.run(2)
+        overlooked += not drive.kart(1).home
+        drive.until(lambda drive=drive: drive.kart(1).home, 240.0)  # type: ignore[misc]
+    assert overlooked >= 2
+
+
 def test_a_wall_in_the_line_of_sight_hides_a_head(venue: Venue) -> None:
     head = next(head for head in venue.heads if head.id == "h3")
     x, y = head.x_m, head.y_m
