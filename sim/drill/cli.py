@@ -17,15 +17,17 @@ from signals.cli.output import FELL_SHORT, HELD, console, print_json
 from signals.errors import BadInput
 from signals.venue import load as load_venue
 from signals.venue.model import Venue
-from sim.drill import deeds, due, progress, telling
+from sim.drill import deeds, due, progress, report, telling
+from sim.drill import tape as tapes
 from sim.drill.cast import cast
+from sim.drill.facts import facts
 from sim.drill.load import Drill, find, load, shipped
 from sim.drill.model import Marshal
 from sim.drill.play import play as play_drill
 from sim.drill.score import Score
 from sim.drill.scoring import score
 from sim.drill.seat import Answerer, Nobody, Recorded
-from sim.drill.trainees import NAME, NAME_MAX, Trainees
+from sim.drill.trainees import NAME, NAME_MAX, Run, Trainees
 
 
 class NameFirst(TyperGroup):
@@ -88,6 +90,10 @@ def play(
     model: Annotated[
         bool, typer.Option("--model", help="Without a window: let the model answer play.")
     ] = False,
+    keep: Annotated[
+        Path | None,
+        typer.Option("--tape", metavar="FILE", help="Without a window: keep the tape, for `report`."),
+    ] = None,
     pictures: Annotated[
         Path | None, typer.Option(help="Keep a picture of every page of the window in this folder.")
     ] = None,
@@ -110,7 +116,8 @@ def play(
         raise wrong("NAME", "", "is missing; `kerblight drill list` names the drills")
     drill = load(find(name), here)
     chosen = _seat(drill, seat)
-    result = run_headless(drill, here, seed or 0, chosen, _name(who), _answerer(recorded, model=model))
+    answerer = _answerer(recorded, model=model)
+    result = run_headless(drill, here, seed or 0, chosen, _name(who), answerer, keep)
     if who:
         remember(data, _name(who), result)
     if as_json:
@@ -144,11 +151,15 @@ def _answerer(recorded: Path | None, *, model: bool) -> Answerer:
     return Marshal() if model else Nobody()
 
 
-def run_headless(drill: Drill, venue: Venue, seed: int, seat: str, who: str, answerer: Answerer) -> Score:
-    """Play a drill in virtual time; gives its score."""
+def run_headless(
+    drill: Drill, venue: Venue, seed: int, seat: str, who: str, answerer: Answerer, keep: Path | None = None
+) -> Score:
+    """Play a drill in virtual time, and keep its tape where asked; gives its score."""
     logging.disable(logging.WARNING)
     drawn = cast(drill, venue, seed, [seat])
     tape = play_drill(drawn, venue, {seat: answerer}, who=[who])
+    if keep is not None:
+        tape.save(keep)
     return score(tape, drawn, venue, seat)
 
 
@@ -255,6 +266,37 @@ def forget(*, who: Who, data: DataDir = DEFAULT_DATA) -> None:
         if not known.forget(_name(who)):
             raise wrong("--as", who, "practised nothing here; `kerblight drill trainees` lists who did")
     console().print(f"✓ nothing is kept about {_name(who)} any more")
+
+
+@app.command("report")
+def report_(
+    tape: Annotated[Path, typer.Argument(help="A kept tape: drills/*.tape in the data folder.")],
+    file: Annotated[Path, typer.Argument(help="The page to write, ending in .html.")],
+    *,
+    venue: VenueFile = DEFAULT_VENUE,
+    data: DataDir = DEFAULT_DATA,
+) -> None:
+    """Write the debrief of a drill that was played: one page, to read or to print."""
+    here = load_venue(venue)
+    try:
+        played = tapes.read(tape)
+    except (OSError, ValueError) as error:
+        raise wrong("TAPE", tape, f"cannot be read: {error}") from None
+    drawn = cast(load(find(played.head.drill), here), here, played.head.seed, tuple(played.head.seats))
+    known = facts(played, here)
+    for seat, name in played.head.seats.items():
+        found = score(played, drawn, here, seat, known)
+        before = _before(data, name, played.head.began_ms)
+        to = file if len(played.head.seats) == 1 else file.with_stem(f"{file.stem}-{seat}")
+        report.write(to, report.report(found, drawn, known, before))
+        console().print(f"✓ {to}")
+
+
+def _before(data: Path, name: str, at_ms: int) -> list[Run]:
+    if not name or not (data / NAME).exists():
+        return []
+    with Trainees(data / NAME) as known:
+        return [run for run in known.runs(name) if run.at_ms <= at_ms]
 
 
 @app.command()

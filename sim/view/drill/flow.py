@@ -17,10 +17,11 @@ from sim.drill.facts import Facts, facts
 from sim.drill.load import Drill
 from sim.drill.lookout import Lookout
 from sim.drill.replay import Replay
+from sim.drill.report import report, write
 from sim.drill.score import Mark, Score
 from sim.drill.scoring import score
 from sim.drill.stretches import Stretch, stretches
-from sim.drill.trainees import NAME, NAME_MAX, Trainees
+from sim.drill.trainees import NAME, NAME_MAX, Run, Trainees
 from sim.track import Track
 from sim.view.desk import Desk
 from sim.view.drill.look_again import again, alive
@@ -70,7 +71,14 @@ class Played:
     score: Score
     known: Facts
     rows: dict[str, list[Stretch]]
+    at_ms: int
+    """When it was over, UTC."""
     report: Path | None = None
+
+    @property
+    def name(self) -> str:
+        """What its files are called."""
+        return f"{self.score.drill}-{self.score.seed}-{self.at_ms}"
 
 
 @dataclass(slots=True)
@@ -269,11 +277,25 @@ class Flow:
             self.begin(self._last_seed)
         elif key == "N":
             self.begin(self._last_seed + 1)
+        elif key == "H":
+            self._write_report()
         elif key in ("Up", "Down"):
             self.scrolled = max(0, self.scrolled + (SCROLL if key == "Down" else -SCROLL))
         elif key in ("Enter", "Esc"):
             self.page = Page.LOBBY
             self.look_up()
+
+    def _write_report(self) -> None:
+        """Write the debrief beside the tape."""
+        played = self.played
+        if played is None:
+            return
+        before: list[Run] = []
+        if self.who != GUEST:
+            with Trainees(self.data / NAME) as trainees:
+                before = [run for run in trainees.runs(self.who) if run.at_ms < played.at_ms]
+        played.report = self.data / RUNS / f"{played.name}.html"
+        write(played.report, report(played.score, played.booth.cast, played.known, before))
 
     def _look_again(self) -> None:
         if self.played is None:
@@ -358,23 +380,21 @@ class Flow:
             return
         known = facts(booth.tape, self.venue)
         found = score(booth.tape, booth.cast, self.venue, booth.seat, known)
-        self.played = Played(booth, found, known, stretches(known))
+        self.played = Played(booth, found, known, stretches(known), _now_ms())
         self.scrolled = 0
         self.page = Page.SUMMARY
         self._keep(self.played)
 
     def _keep(self, played: Played) -> None:
         """Keep tape and calls in the data folder, and the score in the database."""
-        found, at_ms = played.score, _now_ms()
-        name = f"{found.drill}-{found.seed}-{at_ms}"
-        folder = self.data / RUNS
-        played.booth.tape.save(folder / f"{name}.tape")
+        found, folder = played.score, self.data / RUNS
+        played.booth.tape.save(folder / f"{played.name}.tape")
         about = f"{found.title}, seed {found.seed}, from {found.seat}"
-        deeds.write(folder / f"{name}.toml", deeds.of_touches(played.known.touches, found.seat), about)
+        deeds.write(folder / f"{played.name}.toml", deeds.of_touches(played.known.touches, found.seat), about)
         if self.who != GUEST:
             with Trainees(self.data / NAME) as trainees:
-                trainees.add(self.who, found, at_ms)
-                due.review(trainees, self.who, found, at_ms)
+                trainees.add(self.who, found, played.at_ms)
+                due.review(trainees, self.who, found, played.at_ms)
 
     def marks_near(self, within_s: float) -> list[Mark]:
         """Give the marks of the timeline up to the moment of a replay, the latest first."""

@@ -222,6 +222,7 @@ class Pages:
             ("R", "look again"),
             ("A", "again"),
             ("N", "another seed"),
+            ("H", "write the debrief"),
             ("Enter", "list"),
             ("Down", "read on"),
         ]

@@ -1,0 +1,257 @@
+"""The plots of a debrief as inline SVG: the timeline, reaction times beside one's own, the map with where.
+
+Black and white is enough: conditions are hatched and lettered, points differ by shape.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from html import escape
+
+from signals import say
+from signals.look import LIGHT
+from signals.venue.model import Venue
+from signals.words import PIT, Condition
+from sim.drill.facts import Facts
+from sim.drill.score import Mark, Score
+from sim.drill.scoring import TRACK_ROW
+from sim.drill.stretches import Stretch
+from sim.drill.trainees import Run
+from sim.track import Path, Track
+
+Fit = Callable[[float, float], tuple[float, float]]
+"""From metres to the picture."""
+WIDE, ROW, LABEL, AXIS = 960, 26, 120, 26
+STEPS_S = (5, 10, 20, 30, 60, 120)
+LETTERS = {Condition.STOP: "R", Condition.CAUTION: "Y", Condition.FINISH: "F"}
+HISTORY_HIGH, HISTORY_LEFT = 240, 48
+RUNS_SHOWN = 30
+MAP_HIGH = 420
+LABELS, LETTER_FROM = 10, 44
+"""Labels of an axis at most; a stretch this wide has its letter in it."""
+EDGE = 24
+
+PATTERNS = f"""<defs>
+<pattern id="stop" width="8" height="8" patternUnits="userSpaceOnUse">
+<rect width="8" height="8" fill="{LIGHT.red}" fill-opacity=".25"/>
+<path d="M0 0L8 8M8 0L0 8" stroke="{LIGHT.red}" stroke-width="1.4"/></pattern>
+<pattern id="caution" width="8" height="8" patternUnits="userSpaceOnUse">
+<rect width="8" height="8" fill="{LIGHT.yellow}" fill-opacity=".16"/>
+<path d="M-2 10L10 -2M-2 2L2 -2M6 10L10 6" stroke="{LIGHT.yellow}" stroke-width="1.6"/></pattern>
+<pattern id="finish" width="8" height="8" patternUnits="userSpaceOnUse">
+<rect width="8" height="8" fill="{LIGHT.ground}"/>
+<path d="M2 0V8" stroke="{LIGHT.text}" stroke-width="1.4"/></pattern>
+</defs>"""
+
+
+def _text(
+    x: float, y: float, text: str, *, anchor: str = "start", bold: bool = False, muted: bool = False
+) -> str:
+    colour = LIGHT.muted if muted else LIGHT.text
+    weight = ' font-weight="600"' if bold else ""
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" fill="{colour}"{weight}>{escape(text)}</text>'
+    )
+
+
+def _svg(name: str, high: float, parts: Iterable[str]) -> str:
+    return (
+        f'<svg viewBox="0 0 {WIDE} {high:.0f}" role="img" aria-label="{escape(name)}" '
+        f'xmlns="http://www.w3.org/2000/svg">{PATTERNS}{"".join(parts)}</svg>'
+    )
+
+
+def timeline(venue: Venue, rows: Mapping[str, Sequence[Stretch]], marks: Sequence[Mark], ends_ms: int) -> str:
+    """Draw a row per sector: how it stood, what happened, what was called."""
+    scale = (WIDE - LABEL - EDGE) / max(1, ends_ms)
+
+    def x(at_ms: float) -> float:
+        return LABEL + at_ms * scale
+
+    parts: list[str] = []
+    tops = {row: number * ROW for number, row in enumerate(rows)}
+    for row, found in rows.items():
+        top = tops[row]
+        name = "Track" if row == TRACK_ROW else say.sector_name(venue, row)
+        parts.append(_text(0, top + ROW * 0.65, name))
+        parts.append(
+            f'<rect x="{LABEL}" y="{top + 2}" width="{WIDE - LABEL - EDGE}" height="{ROW - 4}" '
+            f'fill="none" stroke="{LIGHT.hairline}"/>'
+        )
+        parts += [_stretch(each, x, top) for each in found if each.condition in LETTERS]
+    parts += [_mark(mark, x(mark.at_ms), tops.get(mark.row, 0)) for mark in marks]
+    ends_s = ends_ms / 1000
+    step_s = next((step for step in STEPS_S if ends_s / step <= LABELS), STEPS_S[-1])
+    bottom = len(rows) * ROW
+    parts += [
+        _text(x(at_s * 1000), bottom + 16, f"{at_s} s", anchor="middle", muted=True)
+        for at_s in range(0, int(ends_s) + 1, step_s)
+    ]
+    return _svg("Timeline: how each sector stood, what happened and what was called", bottom + AXIS, parts)
+
+
+def _stretch(stretch: Stretch, x: Callable[[float], float], top: float) -> str:
+    left, right = x(stretch.from_ms), x(stretch.to_ms)
+    name = stretch.condition.value
+    box = (
+        f'<rect x="{left:.1f}" y="{top + 2}" width="{max(1.0, right - left):.1f}" height="{ROW - 4}" '
+        f'fill="url(#{name})" stroke="{LIGHT.text}" stroke-width=".6"/>'
+    )
+    letter = LETTERS[stretch.condition]
+    return box + (
+        _text(right - 12, top + ROW * 0.68, letter, bold=True) if right - left > LETTER_FROM else ""
+    )
+
+
+def _mark(mark: Mark, x: float, top: float) -> str:
+    """Draw a ring with a point for what happened, a tag for a call, a small ring for a touch."""
+    y = top + ROW / 2
+    title = f"<title>{mark.at_ms / 1000:.1f} s: {escape(mark.text)}</title>"
+    match mark.kind:
+        case "happened":
+            shape = _ring(x, y, 8, LIGHT.text, "#fff") + _text(x, y + 5, "!", anchor="middle", bold=True)
+        case "called":
+            shape = _tag(x, y, mark.letter, accepted=mark.good is not False)
+        case "seen" | "did":
+            shape = _ring(x, y, 4, LIGHT.muted, "none")
+        case _:
+            return ""
+    return f"<g>{title}{shape}</g>"
+
+
+def _ring(x: float, y: float, radius: float, colour: str, fill: str, width: float = 2) -> str:
+    return (
+        f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{radius:g}" fill="{fill}" stroke="{colour}" '
+        f'stroke-width="{width:g}"/>'
+    )
+
+
+def _tag(x: float, y: float, letter: str, *, accepted: bool) -> str:
+    fill, ink = (LIGHT.text, "#fff") if accepted else ("#fff", LIGHT.text)
+    box = (
+        f'<rect x="{x - 8:.1f}" y="{y - 8}" width="16" height="16" rx="2" fill="{fill}" '
+        f'stroke="{LIGHT.text}"/>'
+    )
+    written = (
+        f'<text x="{x:.1f}" y="{y + 5}" text-anchor="middle" fill="{ink}" font-weight="600">'
+        f"{escape(letter)}</text>"
+    )
+    crossed = f'<path d="M{x - 8:.1f} {y + 8}L{x + 8:.1f} {y - 8}" stroke="{LIGHT.text}"/>'
+    return box + written + ("" if accepted else crossed)
+
+
+def _across(y: float, *, dashed: bool = False) -> str:
+    look = f'stroke="{LIGHT.text}" stroke-dasharray="6 4"' if dashed else f'stroke="{LIGHT.hairline}"'
+    return f'<path d="M{HISTORY_LEFT} {y:.1f}H{WIDE - EDGE}" {look}/>'
+
+
+def history(score: Score, runs: Sequence[Run]) -> str:
+    """Draw from visible to called, run by run: this one beside one's own before, and the target."""
+    shown = [run.score for run in runs][-RUNS_SHOWN:]
+    took = [(number, spell.took_s) for number, each in enumerate(shown) for spell in each.deciding.called]
+    now = [(len(shown), spell.took_s) for spell in score.deciding.called]
+    target_s = next((spell.target_s for spell in score.deciding.called), 3.0)
+    most_s = max([*(each for _, each in (*took, *now)), target_s, 4.0]) * 1.15
+    wide = (WIDE - HISTORY_LEFT - EDGE) / (len(shown) + 1)
+
+    def spot(number: int, seconds: float) -> tuple[float, float]:
+        return HISTORY_LEFT + (number + 0.5) * wide, HISTORY_HIGH - 30 - seconds / most_s * (
+            HISTORY_HIGH - 50
+        )
+
+    target_y = spot(0, target_s)[1]
+    parts = [
+        _text(0, 14, "s from visible to called", muted=True),
+        _across(target_y, dashed=True),
+        _text(WIDE - EDGE, target_y - 5, f"target {target_s:g} s", anchor="end"),
+        _text(spot(len(shown), 0)[0], HISTORY_HIGH - 8, "now", anchor="middle", bold=True),
+    ]
+    for tick_s in range(0, int(most_s) + 1, max(1, int(most_s) // 5)):
+        y = spot(0, tick_s)[1]
+        parts += [_text(HISTORY_LEFT - 8, y + 4, str(tick_s), anchor="end", muted=True), _across(y)]
+    parts += [_ring(*spot(*each), 4, LIGHT.muted, "none") for each in took]
+    parts += [_square(*spot(*each)) for each in now]
+    if shown:
+        parts.append(_text(HISTORY_LEFT, HISTORY_HIGH - 8, f"{len(shown)} runs before", muted=True))
+    return _svg("Reaction times beside one's own before", HISTORY_HIGH, parts)
+
+
+def _square(x: float, y: float) -> str:
+    return f'<rect x="{x - 6:.1f}" y="{y - 6:.1f}" width="12" height="12" fill="{LIGHT.text}"/>'
+
+
+def track_map(known: Facts, score: Score) -> str:
+    """Draw the track with its sectors, where things happened (!) and where was called."""
+    venue, track = known.venue, known.track
+    fit = _fit(track)
+    parts = [_road(track.pit, fit, 10), _road(track.lap, fit, 18)]
+    for sector in (each for each in venue.sectors if each.id != PIT):
+        x, y = fit(*_spot(track, sector.from_m, 0.0))
+        parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3" fill="{LIGHT.text}"/>')
+        middle = track.lap.at(sector.from_m + track.ahead_m(sector.from_m, sector.to_m) / 2)
+        inside = middle.aside(-7.0)
+        parts.append(_text(*fit(inside.x_m, inside.y_m), sector.name, anchor="middle", muted=True))
+    for post in venue.posts:
+        fill = LIGHT.text if post.id == score.seat else "#fff"
+        parts.append(_triangle(*fit(*_spot(track, post.at_m, 5.5)), fill))
+    parts += [_at(where, number, fit) for number, where in enumerate(_places(known), 1)]
+    return _svg("Map: where it happened", MAP_HIGH, parts)
+
+
+def _places(known: Facts) -> list[tuple[float, float, str]]:
+    """Give where signs began to show: x, y and what."""
+    found = []
+    for at_ms, cue in known.cues:
+        view = known.view_at(at_ms + 1_000)
+        if not cue.sign or cue.where is None or view is None:
+            continue
+        kart = next((each for each in view.karts if each.number == cue.kart), None)
+        sector = next((each for each in known.venue.sectors if each.id == cue.where), None)
+        if kart is not None:
+            found.append((kart.x_m, kart.y_m, cue.event))
+        elif sector is not None and sector.id != PIT:
+            half_m = known.track.ahead_m(sector.from_m, sector.to_m) / 2
+            pose = known.track.lap.at(sector.from_m + half_m)
+            found.append((pose.x_m, pose.y_m, cue.event))
+    return found
+
+
+def _triangle(x: float, y: float, fill: str) -> str:
+    return f'<path d="M{x:.1f} {y - 8:.1f}l7 13h-14z" fill="{fill}" stroke="{LIGHT.text}"/>'
+
+
+def _at(where: tuple[float, float, str], number: int, fit: Fit) -> str:
+    x, y = fit(where[0], where[1])
+    what = _text(x + 16, y + 5, where[2].replace("-", " "), bold=True)
+    return (
+        _ring(x, y, 11, LIGHT.text, "#fff", 3)
+        + _text(x, y + 5, str(number), anchor="middle", bold=True)
+        + what
+    )
+
+
+def _spot(track: Track, at_m: float, aside_m: float) -> tuple[float, float]:
+    pose = track.lap.at(at_m).aside(aside_m)
+    return pose.x_m, pose.y_m
+
+
+def _fit(track: Track) -> Fit:
+    """Give what brings metres into the picture."""
+    xs, ys = track.lap.xy.T
+    scale = min((WIDE - 6 * EDGE) / (xs.max() - xs.min()), (MAP_HIGH - 4 * EDGE) / (ys.max() - ys.min()))
+    left = (WIDE - (xs.max() - xs.min()) * scale) / 2
+
+    def fit(x_m: float, y_m: float) -> tuple[float, float]:
+        return float(left + (x_m - xs.min()) * scale), float(MAP_HIGH - 2 * EDGE - (y_m - ys.min()) * scale)
+
+    return fit
+
+
+def _road(path: Path, fit: Fit, width: float) -> str:
+    spots = [fit(x, y) for x, y in path.xy[::4]]
+    line = " ".join(f"{x:.1f},{y:.1f}" for x, y in spots)
+    name = "polygon" if path.closed else "polyline"
+    return "".join(
+        f'<{name} points="{line}" fill="none" stroke="{colour}" stroke-width="{wide}" stroke-linejoin="round"/>'
+        for colour, wide in ((LIGHT.text, width + 2), (LIGHT.track, width))
+    )
