@@ -136,7 +136,8 @@ async def served(data: Path) -> AsyncIterator[str]:
     )
     assert process.stdout is not None
     assert process.stdin is not None
-    assert await process.stdout.readline() == b"ready panel\n"
+    while (line := await process.stdout.readline()) != b"ready panel\n":
+        assert line, "the page did not start"
     try:
         yield f"http://127.0.0.1:{port}"
     finally:

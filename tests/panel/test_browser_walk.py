@@ -21,7 +21,9 @@ from tests.panel.court import Court, patient
 
 pytestmark = in_browser
 ITEMS = ("barriers", "brakes")
-STEP_MS = 30_000
+STEP_MS, CAUSES_MS = 30_000, 150_000
+RESTS = "() => !document.querySelector('#walk .busy, #walk[aria-busy]')"
+"""Nothing is being done now."""
 
 
 @pytest.fixture
@@ -48,9 +50,7 @@ class Technician:
 
     def _asked(self) -> Question | None:
         self.page.wait_for_selector("#walk:not([aria-busy]) :is(form, [data-walk=causes])", timeout=STEP_MS)
-        self.page.wait_for_function(
-            "() => !document.querySelector('#walk .busy, #walk[aria-busy]')", timeout=STEP_MS
-        )
+        self.page.wait_for_function(RESTS, timeout=STEP_MS)
         step = self.court.site._walking.step
         return step if isinstance(step, Question) else None
 
@@ -74,7 +74,7 @@ class Technician:
                 walk.locator("[name=good][value=yes]").click()
             case "press":
                 walk.get_by_text("Done").click()
-        self.page.wait_for_function("() => !document.querySelector('#walk[aria-busy]')", timeout=STEP_MS)
+        self.page.wait_for_function(RESTS, timeout=STEP_MS)
 
 
 @pytest.fixture
@@ -124,7 +124,7 @@ def test_two_planted_faults_are_found_and_repaired_and_only_then_a_start_is_acce
             technician.walk()
             expect(walk.locator(".finding.failed")).to_have_count(0)
             page.get_by_text("Run cause and effect").click()
-            page.wait_for_selector("#walk [data-walk=sign]", timeout=120_000)
+            page.wait_for_function(RESTS, timeout=CAUSES_MS)
             expect(walk.locator(".finding.failed")).to_have_count(0)
             _sign(page, "open")
             expect(walk).to_contain_text("Signed: Open")
@@ -145,7 +145,7 @@ def _sign(page: Page, verdict: str) -> None:
     page.check(f"[name=verdict][value={verdict}]")
     page.fill("#sign-by", "Ada Westerby")
     page.click("#walk >> text=Sign >> nth=-1")
-    page.wait_for_function("() => !document.querySelector('#walk .busy, #walk[aria-busy]')", timeout=STEP_MS)
+    page.wait_for_function(RESTS, timeout=STEP_MS)
 
 
 def _ready(court: Court, page: Page) -> Locator:

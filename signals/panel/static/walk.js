@@ -40,15 +40,17 @@ export class WalkPage {
   }
 
   async send(act, fields) {
-    if (this.page.lost) return this.tell("Not sent: there is no link.", true);
+    if (this.place.hasAttribute("aria-busy")) return;
+    if (this.page.lost) return this.complain({ title: "Not sent: there is no link.", lines: ["Flag and radio."] });
     const options = {
       method: "POST",
       headers: { "content-type": "application/json", "x-kerblight": this.page.csrf },
       body: JSON.stringify(fields),
     };
-    this.place.setAttribute("aria-busy", "true");
+    const place = this.place;
+    place.setAttribute("aria-busy", "true");
     await this.put(`/walk/${act}`, options);
-    this.place?.removeAttribute("aria-busy");
+    place.removeAttribute("aria-busy");
   }
 
   async look() {
