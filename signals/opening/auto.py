@@ -9,6 +9,7 @@ are tried; without whoever keeps the processes nobody can end one, and those cau
 
 from __future__ import annotations
 
+import asyncio
 import uuid
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -16,6 +17,7 @@ from pathlib import Path
 import msgspec
 
 from signals.clock import utc_ms
+from signals.controller.service import FIRST_CONTACT_S
 from signals.errors import Unusable
 from signals.mqtt.contract import Inject
 from signals.opening.causes import Cause, Script, marks_of, scripts_of
@@ -78,6 +80,8 @@ class Auto:
         self._marks = marks_of(venue)
         self._found: list[CauseFound] = []
         self._of = 0
+        self._patient_until_s = 0.0
+        """Until when a controller that has just begun takes a node that boots for one that begins too."""
 
     async def run(self) -> list[CauseFound] | Sentences:
         """Try every cause; gives what came, or what forbids to begin: karts out, holds, a session.
@@ -89,6 +93,7 @@ class Auto:
         async with floor_of(self._venue, self._make_link, post=self._post, device="auto") as floor:
             if against := against_beginning(floor.state) or await self._settled(floor):
                 return against
+            self._patient_until_s = asyncio.get_running_loop().time() + FIRST_CONTACT_S
             away = {name for name, head in floor.state.heads.items() if head.health == "out-of-service"}
             every = (_without(script, away) for script in scripts_of(self._venue, self._base(floor)))
             scripts = [script for script in every if self._only(script)]
@@ -118,6 +123,8 @@ class Auto:
 
     async def _try(self, floor: Floor, script: Script) -> None:
         """Write a script's file, play it, and note what came of each of its causes."""
+        if script.causes[0].kind == "power":
+            await asyncio.sleep(self._patient_until_s - asyncio.get_running_loop().time())
         written = write(script, self._venue)
         sequence = load(self._write(written), self._venue)
         player = Player(

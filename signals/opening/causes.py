@@ -91,8 +91,9 @@ class _Writing:
         phase = "ready" if self._base == "racing" else "closed"
         yield Script("calls", "Calls and their lights", phase, tuple(calls))
         yield from self._inputs()
-        yield from self._nodes()
+        yield from self._silent()
         yield from self._lamps()
+        yield from self._power()
         yield from self._processes()
 
     # --- calls
@@ -139,21 +140,27 @@ class _Writing:
                 cause = self._cause(name, "input", f"{each.id} {says}", does, state, self._follow_ms)
                 yield self._alone(name, cause)
 
-    def _nodes(self) -> Iterator[Script]:
-        """Let each node with heads fall silent, and each lose its power and get it back."""
-        for node in self._simulated.values():
-            if not node.heads:
-                continue
-            lost = self._lost(*node.heads)
+    def _silent(self) -> Iterator[Script]:
+        """Let each node with heads fall silent."""
+        for node in self._with_heads():
             says = f"nothing reaches {node.id} ({', '.join(node.heads)})"
             does = ({"event": "head-lost", "head": node.heads[0]},)
             within_ms = node.lease_ms + STEADY_BEATS * self._venue.timing.beat + self._follow_ms
-            silent = self._cause(f"{node.id}/silent", "communication", says, does, lost, within_ms, node)
-            yield self._alone(silent.id, silent)
+            lost = self._lost(*node.heads)
+            name = f"{node.id}/silent"
+            yield self._alone(name, self._cause(name, "communication", says, does, lost, within_ms, node))
+
+    def _power(self) -> Iterator[Script]:
+        """Let each node with heads lose its power, and get it back."""
+        for node in self._with_heads():
             does = ({"event": "reboot", "head": node.heads[0]},)
+            state = self._back(self._lost(*node.heads), node)
+            name = f"{node.id}/power"
             says = f"{node.id} has power again"
-            power = self._cause(f"{node.id}/power", "power", says, does, self._back(lost, node), BACK_MS)
-            yield self._alone(power.id, power)
+            yield self._alone(name, self._cause(name, "power", says, does, state, BACK_MS))
+
+    def _with_heads(self) -> Iterator[Node]:
+        return (node for node in self._simulated.values() if node.heads)
 
     def _lamps(self) -> Iterator[Script]:
         """Let each head stay dark, green being due, and red being due."""

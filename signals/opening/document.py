@@ -274,7 +274,7 @@ class Document:
             paper.add_page(orientation="portrait")
         paper.heading(
             f"Compared with {self._before.day}",
-            f"Medians of each head's latencies, ms; run {self._before.run}.",
+            f"Medians of each head's latencies, ms; the other run is {self._before.run}.",
         )
         _drifts(paper, self._compared)
 

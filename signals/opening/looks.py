@@ -44,9 +44,11 @@ class Look(Task):
 
         A head with sensors is first lit lamp by lamp: a wrong lamp under an aspect would trip the monitor.
         """
-        gently = {"lamp": self._lamp} if self._lamp and self._sensored and not self._number else self._alone
-        came = await self._light(gently)
-        if gently != self._alone and isinstance(came, Found) and came.outcome == "passed":
+        how = self._alone
+        if self._lamp and self._sensored:
+            how = gently(self.site.venue, self._head, self._lamp)
+        came = await self._light(how)
+        if how != self._alone and isinstance(came, Found) and came.outcome == "passed":
             came = await self._light(self._alone)
         return came
 
@@ -129,6 +131,12 @@ def alone(venue: Venue, head: Head, lamp: str) -> dict[str, Any]:
     if aspect_with(head, lamp) is not Aspect.NUMBER:
         return {}
     return {"number": int("8" * len(str(max(kart.number for kart in venue.karts))))}
+
+
+def gently(venue: Venue, head: Head, lamp: str) -> dict[str, Any]:
+    """Give how one lamp is lit alone so that the monitor bears another's light: as a lamp, or a number."""
+    how = alone(venue, head, lamp)
+    return how if "number" in how else {"lamp": lamp}
 
 
 def looks_of(head: Head) -> list[Aspect]:

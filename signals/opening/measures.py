@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from typing import Any
 
+from signals.mqtt.contract import State
 from signals.opening.rows import kart_of
-from signals.opening.sheet import MeasureKind
+from signals.opening.sheet import Measure, MeasureKind
 from signals.words import PIT, Word
 
 ASIDE = "aside"
@@ -32,3 +34,16 @@ def call_back(kind: MeasureKind, place: str) -> Call | None:
             return Word.DRY, {}
         case "out-of-service":
             return None
+
+
+def undone(measures: Iterable[Measure], state: State) -> Iterator[str]:
+    """Name what was put in force and is not any more: by a later call, or by a restart."""
+    again = "any more: put it in force again."
+    for measure in measures:
+        place = measure.place
+        if measure.kind == "aside" and state.karts[str(kart_of(place))].place != ASIDE:
+            yield f"Kart {kart_of(place)} is not set aside {again}"
+        if measure.kind == "out-of-service" and state.heads[place].health != "out-of-service":
+            yield f"Head {place} is not out of service {again}"
+        if measure.kind == "wet" and state.surface != "wet":
+            yield f"Wet limits are not in force {again}"

@@ -80,7 +80,7 @@ def lamps_of(head: Head) -> tuple[str, ...]:
 def aspect_with(head: Head, lamp: str) -> Aspect:
     """Give the aspect under which a lamp is lit in a test: a steady one with the fewest lamps that has it."""
     able = [aspect for aspect, lamps in head.aspects.items() if lamp in lamps]
-    return min(able, key=lambda aspect: (len(head.aspects[aspect]), aspect in FLASHING))
+    return min(able, key=lambda aspect: (aspect in FLASHING, len(head.aspects[aspect])))
 
 
 def shows_itself(head: Head, lamp: str) -> bool:

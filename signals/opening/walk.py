@@ -29,7 +29,7 @@ from signals.opening.judgement import Judgement, judge, spared
 from signals.opening.karts import Answers, Limit
 from signals.opening.lights import Lights
 from signals.opening.looks import Look
-from signals.opening.measures import call_back, call_for
+from signals.opening.measures import call_back, call_for, undone
 from signals.opening.rows import Kind, Row
 from signals.opening.sheet import (
     Found,
@@ -341,8 +341,8 @@ class Walk:
         if self._floor.state.phase is Phase.TEST and (against := await self._floor.into(Phase.CLOSED)):
             return against
         judged = self.judgement()
-        if judged.against[verdict]:
-            return judged.against[verdict]
+        if against := judged.against[verdict] or tuple(undone(self.sheet.measures, self._floor.state)):
+            return against
         signature = signature_of(
             verdict, judged, self._venue.operating, self._now_ms(), by=by, witness=witness, note=note
         )

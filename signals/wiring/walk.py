@@ -18,7 +18,7 @@ from msgspec import Struct
 from signals.errors import Unusable
 from signals.opening.floor import Floor, Sentences, floor_of
 from signals.opening.lights import Lights, Lit
-from signals.opening.looks import alone
+from signals.opening.looks import gently
 from signals.opening.rows import aspect_with
 from signals.part import MakeLink
 from signals.venue.model import Head, Venue
@@ -82,7 +82,7 @@ class Walk:
                 yield heads[wire.place], wire
 
     async def _light(self, lights: Lights, head: Head, wire: Wire) -> Walked:
-        how = alone(self._venue, head, wire.aspect)
+        how = gently(self._venue, head, wire.aspect)
         lit = await lights.show(head, aspect_with(head, wire.aspect), **how)
         if isinstance(lit, tuple):
             raise Unusable(f"{Word.SHOW}: {' '.join(lit)}")

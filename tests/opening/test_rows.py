@@ -13,6 +13,7 @@ from signals.opening.rows import (
     lamps_of,
     limits_of,
     rows_of,
+    shows_itself,
 )
 from signals.venue.model import Venue
 from signals.words import Aspect
@@ -46,10 +47,7 @@ def test_every_lamp_every_other_aspect_and_darkness_have_a_row() -> None:
         rows = [row for row in rows_of(small()) if row.place == head.id]
         assert {row.what for row in rows if row.kind is Kind.LAMP} == set(lamps_of(head))
         shown = {Aspect(row.what) for row in rows if row.kind is Kind.SHOWS}
-        alone = {aspect_with(head, lamp) for lamp in lamps_of(head)} - {
-            Aspect.YELLOW_FLASH,
-            Aspect.BLUE_FLASH,
-        }
+        alone = {aspect_with(head, lamp) for lamp in lamps_of(head) if shows_itself(head, lamp)}
         assert shown | alone == set(head.aspects)
         assert rows[-2].what == Aspect.DARK
 

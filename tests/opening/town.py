@@ -19,7 +19,10 @@ from typing import TypeVar
 import async_solipsism
 import msgspec
 
+from signals.controller.layout import layout_of
+from signals.core.machine import Core
 from signals.opening.book import Book
+from signals.opening.causes import marks_of
 from signals.opening.entries import Entries
 from signals.opening.floor import Floor, floor_of
 from signals.opening.sheet import Found, Question, Said, Standstill
@@ -69,11 +72,35 @@ def in_virtual_time(whole: Callable[[], Awaitable[T]]) -> T:
         return runner.run(run())
 
 
-class Town(Stage):
-    """A stage whose devices are known."""
+@cache
+def core_of(venue: str) -> Core:
+    """Compile the rules of a venue once: a core is pure, so every controller may share it."""
+    known = {small().digest: small()}[venue]
+    return Core(layout_of(known, MORNING_MS))
 
-    def __init__(self, venue: Venue) -> None:
-        super().__init__(venue)
+
+@cache
+def marks() -> dict[str, str]:
+    return marks_of(small())
+
+
+class Idle:
+    """A world in which nothing moves: karts stand in the pit."""
+
+    def __init__(self, *_: object, **__: object) -> None:
+        return
+
+    async def run(self, ready: Callable[[], None]) -> None:
+        ready()
+        await asyncio.Event().wait()
+
+
+class Town(Stage):
+    """A stage whose devices are known; `alive` with the simulated world, else nothing moves."""
+
+    def __init__(self, venue: Venue, *, alive: bool = False) -> None:
+        shared = (lambda _: core_of(small().digest)) if venue == small() else None
+        super().__init__(venue, world=None if alive else Idle, make_core=shared)
         self.devices: dict[str, Virtual] = {}
 
     def _make(self, name: str) -> Part:
@@ -133,12 +160,12 @@ class Walker:
                 return await self._press(question)
 
     async def _look(self, question: Question) -> Said:
-        """Look for a second and a half: what flashes is then seen lit and dark."""
+        """Look for a second: what flashes is then seen lit and dark."""
         seen: dict[str, set[int]] = {}
-        for _ in range(15):
+        for _ in range(4):
             for lamp, level in self.town.lights(question.place).items():
                 seen.setdefault(lamp, set()).add(level)
-            await asyncio.sleep(0.1)
+            await asyncio.sleep(0.25)
         lit = {lamp: levels for lamp, levels in seen.items() if levels != {0}}
         number = max(lit.pop("number", {0})) or None
         if question.asks == "lamps":
@@ -236,9 +263,11 @@ class Morning:
 
 
 @asynccontextmanager
-async def morning(folder: Path, venue: Venue | None = None, *, post: str = "desk") -> AsyncIterator[Morning]:
+async def morning(
+    folder: Path, venue: Venue | None = None, *, post: str = "desk", alive: bool = False
+) -> AsyncIterator[Morning]:
     """Start the venue, wait until everybody was heard, and come with a phone."""
-    town = Town(venue or small())
+    town = Town(venue or small(), alive=alive)
     async with town:
         await asyncio.sleep(1)
         async with floor_of(town.venue, town.link, post=post) as floor:
