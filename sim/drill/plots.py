@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from html import escape
 
+import numpy as np
+
 from signals import say
 from signals.look import LIGHT
 from signals.venue.model import Venue
@@ -17,7 +19,7 @@ from sim.drill.score import Mark, Score
 from sim.drill.scoring import TRACK_ROW
 from sim.drill.stretches import Stretch
 from sim.drill.trainees import Run
-from sim.track import Path, Track
+from sim.track import Path, Pose, Track
 
 Fit = Callable[[float, float], tuple[float, float]]
 """From metres to the picture."""
@@ -26,7 +28,7 @@ STEPS_S = (5, 10, 20, 30, 60, 120)
 LETTERS = {Condition.STOP: "R", Condition.CAUTION: "Y", Condition.FINISH: "F"}
 HISTORY_HIGH, HISTORY_LEFT = 240, 48
 RUNS_SHOWN = 30
-MAP_HIGH = 420
+MAP_HIGH, BESIDE_M = 420, 7.0
 LABELS, LETTER_FROM = 10, 44
 """Labels of an axis at most; a stretch this wide has its letter in it."""
 EDGE = 24
@@ -189,13 +191,19 @@ def track_map(known: Facts, score: Score) -> str:
         x, y = fit(*_spot(track, sector.from_m, 0.0))
         parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3" fill="{LIGHT.text}"/>')
         middle = track.lap.at(sector.from_m + track.ahead_m(sector.from_m, sector.to_m) / 2)
-        inside = middle.aside(-7.0)
-        parts.append(_text(*fit(inside.x_m, inside.y_m), sector.name, anchor="middle", muted=True))
+        sides = (middle.aside(side * BESIDE_M) for side in (1, -1))
+        beside = max(sides, key=lambda spot: _free_m(track, spot))
+        parts.append(_text(*fit(beside.x_m, beside.y_m), sector.name, anchor="middle", muted=True))
     for post in venue.posts:
         fill = LIGHT.text if post.id == score.seat else "#fff"
         parts.append(_triangle(*fit(*_spot(track, post.at_m, 5.5)), fill))
     parts += [_at(where, number, fit) for number, where in enumerate(_places(known), 1)]
     return _svg("Map: where it happened", MAP_HIGH, parts)
+
+
+def _free_m(track: Track, spot: Pose) -> float:
+    """Give how far a place is from any road."""
+    return min(float(np.hypot(*(path.xy - (spot.x_m, spot.y_m)).T).min()) for path in (track.lap, track.pit))
 
 
 def _places(known: Facts) -> list[tuple[float, float, str]]:
@@ -252,6 +260,7 @@ def _road(path: Path, fit: Fit, width: float) -> str:
     line = " ".join(f"{x:.1f},{y:.1f}" for x, y in spots)
     name = "polygon" if path.closed else "polyline"
     return "".join(
-        f'<{name} points="{line}" fill="none" stroke="{colour}" stroke-width="{wide}" stroke-linejoin="round"/>'
+        f'<{name} points="{line}" fill="none" stroke="{colour}" stroke-width="{wide}" '
+        'stroke-linejoin="round"/>'
         for colour, wide in ((LIGHT.text, width + 2), (LIGHT.track, width))
     )
