@@ -52,6 +52,7 @@ VERBS = {
 }
 
 OTHERS = {
+    "drill": "Practise a situation, and be scored.",
     "rehearse": "Play a sequence in its own time: minutes take seconds.",
     "sightlines": "Where drivers see a head, and where heads should stand.",
     "sim": "The simulated world and its window.",
