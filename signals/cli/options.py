@@ -128,7 +128,11 @@ def address(url: str) -> Address:
         BadInput: not of the form mqtt://HOST[:PORT] or mqtts://HOST[:PORT], or with a password in it.
 
     """
-    parts = urlsplit(url if "//" in url else f"//{url}", scheme="mqtt")
+    form = "write mqtt://HOST or mqtt://HOST:PORT, such as mqtt://127.0.0.1:1883; mqtts:// for TLS"
+    try:
+        parts = urlsplit(url if "//" in url else f"//{url}", scheme="mqtt")
+    except ValueError:
+        raise wrong("--broker", url, form) from None
     if parts.password or parts.username:
         right = "give no user or password here: they are read from credentials.json in the data folder"
         raise BadInput([Finding("command line", 0, "--broker", "", right)])
@@ -138,6 +142,5 @@ def address(url: str) -> Address:
     except ValueError:
         raise wrong("--broker", url, "the port is a number from 1 to 65535") from None
     if parts.scheme not in ("mqtt", "mqtts") or not parts.hostname or parts.path.strip("/"):
-        right = "write mqtt://HOST or mqtt://HOST:PORT, such as mqtt://127.0.0.1:1883; mqtts:// for TLS"
-        raise wrong("--broker", url, right)
+        raise wrong("--broker", url, form)
     return Address(parts.hostname, port, secure)

@@ -16,7 +16,7 @@ from msgspec import Struct
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from signals.mqtt.contract import Answer, Boot, Seq
+from signals.mqtt.contract import Answer, Boot, Call, Seq
 from signals.panel.guard import Refusals, address_of
 from signals.panel.spoken import call_said
 from signals.panel.view import EVERYONES
@@ -62,7 +62,7 @@ class Asking:
         try:
             asked = _DECODE(await request.body())
             said, status = await self._ask(asked, visit)
-        except (msgspec.ValidationError, msgspec.DecodeError) as mistake:
+        except (msgspec.ValidationError, msgspec.DecodeError, UnicodeError, RecursionError) as mistake:
             self._refusals.note(address_of(request), "a call", str(mistake))
             return _json(Said("Not sent.", [f"This is no call: {mistake}."]), 400)
         if said.accepted is False:
@@ -78,6 +78,7 @@ class Asking:
 
     async def _ask(self, asked: Asked, visit: Visit) -> tuple[Said, int]:
         station, fields = visit.station, _fields(asked, visit)
+        msgspec.convert({"id": "page", **fields}, Call)  # whatever is no call is told so before all else
         name = call_said(station.venue, fields)
         word = fields.get("call")
         if station.lost and word not in EVERYONES:
