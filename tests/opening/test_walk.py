@@ -1,4 +1,4 @@
-"""The walk in virtual time: devices in memory with planted faults, a tester who sees only their lamps."""
+"""The walk in virtual time: devices in memory with planted faults, a walker who sees only their lamps."""
 
 from __future__ import annotations
 
@@ -29,11 +29,11 @@ def failed(found: list[Found]) -> dict[str, str]:
     return {each.row: each.observed for each in found if each.outcome == "failed"}
 
 
-async def put(walk: Walk, tester: Walker) -> Found:
-    """Answer the next question as the tester sees it."""
+async def put(walk: Walk, walker: Walker) -> Found:
+    """Answer the next question as the walker sees it."""
     step = await walk.ask()
     assert isinstance(step, Question)
-    found = await walk.say(await tester.say(step))
+    found = await walk.say(await walker.say(step))
     assert isinstance(found, Found)
     return found
 
@@ -44,14 +44,14 @@ def test_everything_is_walked_in_order_and_passes_where_nothing_is_wrong(tmp_pat
         async with morning(tmp_path) as here:
             walk = here.walk()
             assert await walk.begin() == ()
-            await walked(walk, here.tester)
+            await walked(walk, here.walker)
             assert [found for found in here.found if found.outcome != "passed"] == []
             rows = walk.sheet.rows
             assert [found.row for found in here.found] == [row.id for row in rows]
             proven = {found.row for found in here.found if found.method == "sensor"}
             lamps = {row.id for row in rows if row.kind in (Kind.LAMP, Kind.SHOWS)}
             assert proven == {row for row in lamps if row.startswith("h2/")}  # every lamp of h2 has a sensor
-            assert not [q for q in here.tester.asked if q.place == "h2" and q.asks in ("lamps", "shows")]
+            assert not [q for q in here.walker.asked if q.place == "h2" and q.asks in ("lamps", "shows")]
             await walk.rest()
             assert here.floor.state.phase is Phase.CLOSED
 
@@ -65,8 +65,8 @@ def test_no_question_tells_what_should_be_seen(tmp_path: Path) -> None:
         async with morning(tmp_path) as here:
             walk = here.walk()
             assert await walk.begin() == ()
-            await walked(walk, here.tester, most=30)
-            asked = [replace(q, number=0) for q in here.tester.asked if q.asks in ("lamps", "shows")]
+            await walked(walk, here.walker, most=30)
+            asked = [replace(q, number=0) for q in here.walker.asked if q.asks in ("lamps", "shows")]
             kinds = {(q.place, q.asks): q for q in asked}
             assert len(asked) > 2 * len(kinds)
             assert all(q == kinds[q.place, q.asks] for q in asked)
@@ -84,7 +84,7 @@ def test_swapped_lamps_and_a_dead_lamp_are_found_repaired_and_the_day_opens(tmp_
             dead.dead.add("H3-YEL")
             walk = here.walk(causes=marks())
             assert await walk.begin() == ()
-            await walked(walk, here.tester)
+            await walked(walk, here.walker)
             assert failed(here.found) == {
                 "h4/lamp/red": "green",
                 "h4/lamp/green": "red",
@@ -104,7 +104,7 @@ def test_swapped_lamps_and_a_dead_lamp_are_found_repaired_and_the_day_opens(tmp_
             assert await walk.begin() == ()
             assert set(walk.again()) == {"h4/lamp/red", "h4/lamp/green", "h3/lamp/yellow"}
             here.found.clear()
-            await walked(walk, here.tester)
+            await walked(walk, here.walker)
             assert failed(here.found) == {}
             assert await walk.try_causes(here.town.link) == ()
             assert walk.judgement().may == (Verdict.OPEN, Verdict.DO_NOT_OPEN), walk.judgement()
@@ -140,7 +140,7 @@ def test_an_interrupted_walk_goes_on_where_it_was(tmp_path: Path) -> None:
         async with morning(tmp_path) as here:
             walk = here.walk()
             assert await walk.begin() == ()
-            first = await walked(walk, here.tester, most=7)
+            first = await walked(walk, here.walker, most=7)
             assert isinstance(await walk.ask(), Question)
             await walk._end_task()  # the phone falls into the harbour, and nobody renews the light
             again = here.walk()
@@ -149,7 +149,7 @@ def test_an_interrupted_walk_goes_on_where_it_was(tmp_path: Path) -> None:
             step = await again.ask()
             assert isinstance(step, Question)
             assert step.number == len(here.found) + 1
-            rest = await walked(again, here.tester)
+            rest = await walked(again, here.walker)
             asked = [found.row for found in (*first, *rest)]
             assert len(asked) == len(set(asked))
             assert set(again.sheet.tries) == {row.id for row in again.sheet.rows}
@@ -201,7 +201,7 @@ def test_a_light_stays_for_as_long_as_somebody_looks(tmp_path: Path) -> None:
             step = await walk.ask()
             assert isinstance(step, Question)
             await asyncio.sleep(60)  # a show ends after 10 s by itself
-            found = await walk.say(await here.tester.say(step))
+            found = await walk.say(await here.walker.say(step))
             assert isinstance(found, Found)
             assert found.outcome == "passed"
             await walk.rest()
@@ -225,11 +225,11 @@ def test_put_off_and_unseen_rows_are_open(tmp_path: Path) -> None:
             unseen = await walk.say(Said(unseen=True))
             assert isinstance(unseen, Found)
             assert unseen.outcome == "not seen"
-            found = await walked(walk, here.tester)
+            found = await walked(walk, here.walker)
             assert found[-1].row == walk.sheet.rows[0].id  # put off, so asked last
             assert walk.judgement().open == (unseen.row,)
             assert walk.again() == (unseen.row,)
-            assert (await put(walk, here.tester)).outcome == "passed"
+            assert (await put(walk, here.walker)).outcome == "passed"
             assert walk.judgement().open == ()
 
     in_virtual_time(whole)
@@ -248,9 +248,9 @@ def test_all_good_answers_every_item_of_a_kart(tmp_path: Path) -> None:
             while isinstance(step := await walk.ask(), Question):
                 if step.asks == "good" and step.place == "kart-2":
                     break
-                came = await walk.say(await here.tester.say(step))
+                came = await walk.say(await here.walker.say(step))
                 while isinstance(came, Question):
-                    came = await walk.say(await here.tester.say(came))
+                    came = await walk.say(await here.walker.say(came))
             assert [found.row for found in await walk.all_good()] == ["kart-2/brakes", "kart-2/wheels"]
 
     in_virtual_time(whole)
@@ -260,12 +260,12 @@ def test_all_good_answers_every_item_of_a_kart(tmp_path: Path) -> None:
 def test_a_number_on_the_wrong_kart_a_fast_kart_and_a_lamp_of_a_neighbour_are_found(tmp_path: Path) -> None:
     async def whole() -> None:
         async with morning(tmp_path) as here:
-            here.tester.painted = {1: 2, 2: 1}
-            here.tester.over_kmh = 2.0
+            here.walker.painted = {1: 2, 2: 1}
+            here.walker.over_kmh = 2.0
             here.town.devices["H2-RED"].crossed = {"H2-RED": "H2-YEL", "H2-YEL": "H2-RED"}
             walk = here.walk()
             assert await walk.begin() == ()
-            await walked(walk, here.tester)
+            await walked(walk, here.walker)
             wrong = failed(here.found)
             assert wrong["kart-1/answers"] == "kart 2 answered"
             assert wrong["kart-2/answers"] == "kart 1 answered"
@@ -283,7 +283,7 @@ def test_a_head_that_is_dark_and_one_that_says_nothing_fail_without_being_asked(
             here.town.devices["H2-RED"].dead.add("H2-RED")
             walk = here.walk()
             assert await walk.begin() == ()
-            await walked(walk, here.tester)
+            await walked(walk, here.walker)
             assert failed(here.found) == {"h2/lamp/red": "nothing proven"}
 
     in_virtual_time(whole)
@@ -296,7 +296,7 @@ def test_a_box_that_answers_for_another_fails(tmp_path: Path) -> None:
             walk = here.walk()
             assert await walk.begin() == ()
             while isinstance(step := await walk.ask(), Question) and step.asks != "press":
-                await walk.say(await here.tester.say(step))
+                await walk.say(await here.walker.say(step))
             assert isinstance(step, Question)
             found = await walk.say(Said())  # pressed, and nothing came
             assert isinstance(found, Found)
@@ -310,18 +310,18 @@ def test_what_is_in_force_is_no_hold_and_stands_beside_every_ready(tmp_path: Pat
     async def whole() -> None:
         async with morning(tmp_path) as here:
             here.town.devices["H3-YEL"].dead.add("H3-YEL")
-            here.tester.bad = {"Surface dry", "First-aid box complete"}
-            here.tester.painted = {2: 1}
+            here.walker.bad = {"Surface dry", "First-aid box complete"}
+            here.walker.painted = {2: 1}
             walk = here.walk(causes=marks())
             assert await walk.begin() == ()
-            await walked(walk, here.tester)
+            await walked(walk, here.walker)
             refused = await walk.put_in_force("out-of-service", "h3", reason="lamp cracked")
             assert refused == ("Name the marshal who stands there with a flag, and a reason.",)
             why = "lamp cracked"
             assert await walk.put_in_force("out-of-service", "h3", reason=why, flag="Kim Harlow") == ()
             assert await walk.put_in_force("aside", "kart-2", reason="another number") == ()
             assert await walk.put_in_force("wet", "track", reason="damp in the shade") == ()
-            await walked(walk, here.tester)
+            await walked(walk, here.walker)
             assert await walk.try_causes(here.town.link) == ()
             assert walk.judgement().may == (Verdict.OPEN_RESTRICTED, Verdict.DO_NOT_OPEN)
             back = {"kart": 2, "where": "pit", "checked": True}
@@ -390,14 +390,14 @@ def test_a_changed_venue_file_asks_for_the_touched_rows_again(tmp_path: Path) ->
         async with morning(tmp_path) as here:
             walk = here.walk()
             assert await walk.begin() == ()
-            await walked(walk, here.tester)
+            await walked(walk, here.walker)
             limits = replace(small().limits, pit=7.0)
             changed = replace(small(), limits=limits, digest="c" * 64)
             again = here.walk(changed)
             assert await again.begin() == ()
             assert again.sheet.run != walk.sheet.run
             assert again.sheet.reopened == ("kart-1/limit/8", "kart-2/limit/8")
-            found = await walked(again, here.tester)
+            found = await walked(again, here.walker)
             assert [each.row for each in found] == ["kart-1/limit/7", "kart-2/limit/7"]
 
     in_virtual_time(whole)
@@ -411,7 +411,7 @@ def test_another_day_and_a_moved_clock_begin_anew(
         async with morning(tmp_path) as here:
             walk = here.walk()
             assert await walk.begin() == ()
-            await walked(walk, here.tester, most=3)
+            await walked(walk, here.walker, most=3)
             later_ms = DAY_MS if why == "another day" else 0
             if why == "a moved clock":
                 boot, since = walk.sheet.clock
@@ -430,7 +430,7 @@ def test_the_record_says_who_and_what_and_the_journal_names_it(tmp_path: Path) -
         async with morning(tmp_path) as here:
             walk = here.walk()
             assert await walk.begin() == ()
-            await walked(walk, here.tester, most=4)
+            await walked(walk, here.walker, most=4)
             record = await walk.sign(Verdict.DO_NOT_OPEN, by="Ada Westerby", witness="Kim Harlow", note="n")
             assert isinstance(record, Path)
             signed = json.loads(record.read_bytes())

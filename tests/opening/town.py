@@ -14,7 +14,7 @@ from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
-from typing import TypeVar
+from typing import Protocol, TypeVar
 
 import async_solipsism
 import msgspec
@@ -32,6 +32,7 @@ from signals.outputs.line import Line
 from signals.outputs.service import Outputs
 from signals.outputs.virtual import Virtual, virtual_output
 from signals.part import Part
+from signals.sequence.observer import Observer
 from signals.sequence.stage import Stage
 from signals.venue import load
 from signals.venue.model import Venue
@@ -126,6 +127,39 @@ class Town(Stage):
                 found[wire.aspect] = device.lit[driver] if on and driver else 0
         return found
 
+    async def pull(self, head: str) -> None:
+        """Pull a device's plug: its own watchdog, which `Virtual` does not model, puts its fail states."""
+        device = self._device(head)
+        device.unreachable = "its plug is pulled"
+        await asyncio.sleep(1)
+        device.lit = dict(device.line.fail_image)
+
+    async def plug(self, head: str) -> None:
+        self._device(head).unreachable = ""
+        await asyncio.sleep(3)
+
+    async def press(self, box: str) -> None:
+        own = {wire.aspect: wire.ref for wire in self.venue.wires if wire.place == box}
+        make, brk = own["make"], own["break"]
+        self.devices[make].contacts |= {make: 1, brk: 0}
+        await asyncio.sleep(1)
+        self.devices[make].contacts |= {make: 0, brk: 1}
+        await asyncio.sleep(0.5)
+
+    def _device(self, head: str) -> Virtual:
+        return next(self.devices[wire.ref] for wire in self.venue.wires if wire.place == head)
+
+
+class Hands(Protocol):
+    """What somebody at the track sees, and can do to it."""
+
+    venue: Venue
+
+    def lights(self, head: str) -> dict[str, int]: ...
+    async def pull(self, head: str) -> None: ...
+    async def plug(self, head: str) -> None: ...
+    async def press(self, box: str) -> None: ...
+
 
 @dataclass
 class Walker:
@@ -135,8 +169,8 @@ class Walker:
     that are not in order; `over_kmh` is by how much karts drive faster than their limiters say.
     """
 
-    town: Town
-    floor: Floor
+    town: Hands
+    ears: Observer
     painted: dict[int, int] = field(default_factory=dict)
     bad: set[str] = field(default_factory=set)
     over_kmh: float = 0.0
@@ -148,7 +182,7 @@ class Walker:
             case "lamps" | "shows":
                 return await self._look(question)
             case "cut-off":
-                await self._pull(question.place)
+                await self.town.pull(question.place)
                 return await self._look(question)
             case "answers":
                 return Said(kart=self._kart())
@@ -181,32 +215,14 @@ class Walker:
     def _taken(self) -> dict[int, float]:
         """How fast each kart can go: what its limiter obeys."""
         numbers = (kart.number for kart in self.town.venue.karts)
-        said = {number: self.floor.ears.taken(number) for number in numbers}
+        said = {number: self.ears.taken(number) for number in numbers}
         return {number: taken.limit_kmh for number, taken in said.items() if taken}
-
-    async def _pull(self, head: str) -> None:
-        """Pull a device's plug: its own watchdog, which `Virtual` does not model, puts its fail states."""
-        device = self._device(head)
-        device.unreachable = "its plug is pulled"
-        await asyncio.sleep(1)
-        device.lit = dict(device.line.fail_image)
-
-    def _device(self, head: str) -> Virtual:
-        return next(self.town.devices[wire.ref] for wire in self.town.venue.wires if wire.place == head)
 
     async def _press(self, question: Question) -> Said:
         if question.place in {head.id for head in self.town.venue.heads}:
-            self._device(question.place).unreachable = ""
-            await asyncio.sleep(3)
-            return Said()
-        own = {wire.aspect: wire.ref for wire in self.town.venue.wires if wire.place == question.place}
-        device = self.town.devices[next(iter(own.values()))]
-        pressed = {own["loop"]: 611} if "loop" in own else {own["make"]: 1, own["break"]: 0}
-        device.contacts |= pressed
-        await asyncio.sleep(1)
-        for ref in pressed:
-            del device.contacts[ref]
-        await asyncio.sleep(0.5)
+            await self.town.plug(question.place)
+        else:
+            await self.town.press(question.place)
         return Said()
 
 
@@ -222,14 +238,14 @@ def _named(lamps: frozenset[str], *, flashing: bool, number: int | None) -> Aspe
     return looks[lamps]
 
 
-async def walked(walk: Walk, tester: Walker, *, most: int = 1000) -> list[Found]:
+async def walked(walk: Walk, walker: Walker, *, most: int = 1000) -> list[Found]:
     """Walk until nothing is left to ask, or `most` answers; gives what was found on the answers."""
     found = []
     while len(found) < most and isinstance(step := await walk.ask(), Question | Standstill):
         assert isinstance(step, Question), step
         came: Question | Found | Standstill = step
         while isinstance(came, Question):
-            came = await walk.say(await tester.say(came))
+            came = await walk.say(await walker.say(came))
         assert isinstance(came, Found), came
         found.append(came)
     return found
@@ -242,7 +258,7 @@ class Morning:
     town: Town
     floor: Floor
     book: Book
-    tester: Walker
+    walker: Walker
     found: list[Found] = field(default_factory=list)
 
     def walk(
@@ -273,7 +289,7 @@ async def morning(
         async with floor_of(town.venue, town.link, post=post) as floor:
             book = Book(folder)
             with book.held():
-                yield Morning(town, floor, book, Walker(town, floor))
+                yield Morning(town, floor, book, Walker(town, floor.ears))
 
 
 def without_karts(venue: Venue) -> Venue:
