@@ -96,17 +96,17 @@ class Now(NamedTuple):
 class Air(NamedTuple):
     """What reaches limiters and drivers: by kart, and by head, in the venue's order."""
 
-    taken_kmh: Table
-    taken_s: Table
+    taken_kmh: list[float]
+    taken_s: list[float]
     """When a limiter was last told something."""
-    falls: Table
-    rises: Table
-    boosts: Numbers
+    falls: list[float]
+    rises: list[float]
+    boosts: list[int]
     """Boosts a lap that a kart is allowed."""
-    boosts_mps: Table
+    boosts_mps: list[float]
     """How much faster one makes it."""
-    aspects: Sequence[Aspect]
-    numbers: Numbers
+    aspects: list[Aspect]
+    numbers: list[int]
     """The number shown; 0 for none."""
 
 

@@ -76,8 +76,8 @@ def propose(survey: Survey, number: int, condition: Condition, *, keep: bool = F
         for each, there in ((covers, standing), (covers & near[0], standing & near[1]))
     ]
     chosen = [found[each] for each in best(open_rows, (1.0, IN_TIME), number)]
-    heads = _spoken_for(survey, kept, chosen)
-    even = _spoken_for(survey, kept, evenly(survey.venue, number))
+    heads = spoken_for(survey, kept, chosen)
+    even = spoken_for(survey, kept, evenly(survey.venue, number))
     return Proposal(
         kept,
         heads,
@@ -210,7 +210,7 @@ def evenly(venue: Venue, number: int) -> list[Head]:
 # --- what they speak for
 
 
-def _spoken_for(survey: Survey, kept: Sequence[Head], heads: Sequence[Head]) -> tuple[Head, ...]:
+def spoken_for(survey: Survey, kept: Sequence[Head], heads: Sequence[Head]) -> tuple[Head, ...]:
     """Let each new head speak for what lies between it and the next, and a stopping distance beyond."""
     beyond_m = float(survey.stopping_m(wet=True).max())
     ordered = sorted(heads, key=lambda head: head.at_m)

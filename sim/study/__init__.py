@@ -1,0 +1,1 @@
+"""Many seeded sessions over a grid of choices, and what comes of them: `kerblight study`."""

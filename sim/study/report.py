@@ -1,0 +1,221 @@
+"""A study's report: one page that carries everything, its plots and numbers too."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator, Sequence
+from itertools import product
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from jinja2 import Environment
+from markupsafe import Markup
+from matplotlib.figure import Figure
+
+from signals.look import LIGHT
+from signals.venue.model import Venue
+from sim.plots import paper
+from sim.study.figures import Estimate, difference, mean, share
+from sim.study.form import MEASURES, Choice, Study
+from sim.study.store import Store
+
+SAYS = {
+    "called_s": ("Until the post called", "s"),
+    "shown_s": ("Until a head before it showed yellow or red", "s"),
+    "slow_s": ("Until the last kart in its sector was slow", "s"),
+    "stood_s": ("Until all karts stood", "s"),
+    "over_s": ("Until the kart drove on and nobody walked", "s"),
+    "contacts": ("Contacts a session", ""),
+    "hits": ("Contacts with the kart that stood", ""),
+    "exposed_s": ("The marshal on the road", "s"),
+    "passes": ("Karts that passed him there", ""),
+    "fastest_kmh": ("The fastest of them", "km/h"),
+    "false_s": ("False comfort: a head before it green", "s"),
+}
+"""What each measure is called, and its unit."""
+FACTOR_SAYS = {
+    "karts": "karts",
+    "wet": "wet",
+    "fall_mps2": "the limiter's fall, m/s²",
+    "caution_kmh": "the yellow limit, km/h",
+    "heads": "heads",
+    "delay_s": "the marshal's delay, s",
+    "stops": "red called",
+    "losses_per_hour": "radio losses an hour and kart",
+    "loss_s": "a loss's length, s",
+    "compliance": "chance that a signal is heeded",
+}
+MARKS = ("o", "s", "^", "D", "v", "P")
+DASHES = ("solid", "dashed", "dotted", "dashdot")
+
+
+Columns = dict[str, list[list[float | None]]]
+
+
+class Row(NamedTuple):
+    """A cell with what its sessions came to."""
+
+    cell: dict[str, Choice]
+    measures: dict[str, Estimate | None]
+    touched: Estimate
+    """The share of sessions with any contact."""
+    sessions: int
+
+
+class Found(NamedTuple):
+    """Everything a report tells."""
+
+    study: Study
+    rows: list[Row]
+    answers: list[str]
+    columns: Columns
+
+
+def found(study: Study, store: Store) -> Found:
+    """Work out what a study's sessions came to."""
+    cells = list(study.cells())
+    values = [_columns(store.of(number)) for number in range(len(cells))]
+    rows = [
+        Row(
+            cell,
+            {name: mean(columns[name]) for name in MEASURES},
+            share(sum(1 for each in columns["contacts"] if each), len(columns["contacts"])),
+            len(columns["contacts"]),
+        )
+        for cell, columns in zip(cells, values, strict=True)
+    ]
+    by_measure = {name: [columns[name] for columns in values] for name in MEASURES}
+    return Found(study, rows, list(_answers(study, cells, by_measure)), by_measure)
+
+
+def _columns(rows: Sequence[Sequence[float | None]]) -> dict[str, list[float | None]]:
+    return {name: [row[place] for row in rows] for place, name in enumerate(MEASURES)}
+
+
+def series(study: Study) -> list[tuple[dict[str, Choice], list[int]]]:
+    """Give the lines of a plot: what is the same along each, and the numbers of its cells."""
+    against, varied = study.file.show.against, study.varied
+    others = [name for name in varied if name != against]
+    cells = list(study.cells())
+    return [
+        (same, [number for number, cell in enumerate(cells) if same.items() <= cell.items()])
+        for values in product(*(varied[name] for name in others))
+        for same in [dict(zip(others, values, strict=True))]
+    ]
+
+
+def _answers(study: Study, cells: list[dict[str, Choice]], columns: Columns) -> Iterator[str]:
+    """Say what the first and the last value of what is varied differ by, with what certainty."""
+    against = study.file.show.against
+    for measure in study.file.show.measures if against else ():
+        for same, numbers in series(study):
+            first, last = columns[measure][numbers[0]], columns[measure][numbers[-1]]
+            ends = [told(against, cells[number][against]) for number in (numbers[0], numbers[-1])]
+            said = _compared(measure, first, last)
+            if said:
+                where = f"{', '.join(told(name, value) for name, value in same.items())}: " if same else ""
+                yield f"{where}{SAYS[measure][0].lower()}, from {ends[0]} to {ends[1]}: {said}"
+
+
+def _compared(measure: str, first: Sequence[float | None], last: Sequence[float | None]) -> str:
+    low, high, apart = mean(first), mean(last), difference(first, last)
+    if low is None or high is None or apart is None:
+        return ""
+    unit = _unit(SAYS[measure][1])
+    values = f"{low.value:.2f} to {high.value:.2f}{unit}"
+    if apart.low <= 0.0 <= apart.high:
+        return f"{values}; no difference can be told from {apart.sessions} sessions."
+    interval = f"95 % interval {apart.low:+.2f} to {apart.high:+.2f}"
+    return f"{values}; {apart.value:+.2f}{unit}, {interval}, from {apart.sessions} sessions."
+
+
+def _unit(unit: str) -> str:
+    return f" {unit}" if unit else ""
+
+
+def told(name: str, value: Choice) -> str:
+    """Say a choice."""
+    if isinstance(value, bool):
+        return {"wet": ("dry", "wet"), "stops": ("yellow", "red")}.get(name, ("no", "yes"))[value]
+    return f"{value:g}" if isinstance(value, int | float) else str(value)
+
+
+# --- plots
+
+
+def plots(result: Found) -> list[tuple[str, str]]:
+    """Draw the measures that a study shows, as SVG; each with its title."""
+    return [(SAYS[measure][0], _plot(result, measure)) for measure in result.study.file.show.measures]
+
+
+def _plot(result: Found, measure: str) -> str:
+    study = result.study
+    against = study.file.show.against
+    with paper():
+        figure = Figure(figsize=(7.2, 3.4), layout="constrained")
+        axes = figure.subplots()
+        for number, (same, cells) in enumerate(series(study)):
+            _line(axes, result, measure, same, cells, number)
+        axes.set_xlabel(FACTOR_SAYS.get(against, "all cells"))
+        says, unit = SAYS[measure]
+        axes.set_ylabel(f"{says}{f', {unit}' if unit else ''}", fontsize=9)
+        axes.set_ylim(bottom=0)
+        axes.grid(visible=True, axis="y")
+        if len(series(study)) > 1:
+            axes.legend(frameon=False, fontsize=9)
+        out = io.StringIO()
+        figure.savefig(out, format="svg", metadata={"Date": None}, facecolor=LIGHT.surface)
+    text = out.getvalue()
+    return text[text.index("<svg") :]
+
+
+def _line(
+    axes: Any, result: Found, measure: str, same: dict[str, Choice], cells: list[int], number: int
+) -> None:
+    against = result.study.file.show.against
+    points = [
+        (result.rows[cell].cell.get(against, ""), result.rows[cell].measures[measure]) for cell in cells
+    ]
+    reached = [(value, estimate) for value, estimate in points if estimate is not None]
+    if not reached:
+        return
+    numeric = all(isinstance(value, int | float) and not isinstance(value, bool) for value, _ in reached)
+    xs = [value if numeric else told(against, value) for value, _ in reached]
+    ys = [estimate.value for _, estimate in reached]
+    errors = [
+        [max(0.0, estimate.value - estimate.low) for _, estimate in reached],
+        [max(0.0, estimate.high - estimate.value) for _, estimate in reached],
+    ]
+    axes.errorbar(
+        xs, ys, yerr=errors, marker=MARKS[number % len(MARKS)], linestyle=DASHES[number % len(DASHES)],
+        color=(LIGHT.text, LIGHT.muted)[number % 2], capsize=3, linewidth=1.5, markersize=5,
+        label=", ".join(told(name, value) for name, value in same.items()),
+    )  # fmt: skip
+
+
+# --- the page
+
+TEMPLATE = Path(__file__).parent / "report.html.j2"
+
+
+def page(result: Found, venue: Venue) -> str:
+    """Write the report as one HTML page that needs nothing else."""
+    study = result.study
+    template = Environment(autoescape=True, trim_blocks=True).from_string(
+        TEMPLATE.read_text(encoding="utf-8")
+    )
+    return template.render(
+        study=study,
+        venue=venue,
+        look=LIGHT,
+        rows=result.rows,
+        answers=result.answers,
+        plots=[(title, Markup(svg)) for title, svg in plots(result)],  # noqa: S704 - drawn by us
+        names=list(study.varied),
+        factors=FACTOR_SAYS,
+        measures=[name for name in MEASURES if any(row.measures[name] for row in result.rows)],
+        says=SAYS,
+        told=told,
+        sessions=min((row.sessions for row in result.rows), default=0),
+        digest=study.digest(venue.digest),
+    )
