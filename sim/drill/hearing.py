@@ -43,10 +43,12 @@ class Hearing:
         self._tape = tape
         self._topics = Topics.of(venue.id, simulated=venue.simulated)
         self._began_s: float | None = None
+        self.thrown: dict[str, Inject] = {}
+        """What somebody else asked the world for, until it is known whether it was done."""
         self._calls: dict[str, Word] = {}
         self._latest: dict[str, bytes] = {}
         self._world_ms = -WORLD_EVERY_MS
-        filters = (*TAPED, *(SHOWN if whole else ()), "injected/+")
+        filters = (*TAPED, *(SHOWN if whole else ()), "inject/world", "injected/+")
         self._link = make_link(
             CLIENT,
             subscriptions=tuple((self._topics.name(name), 1) for name in filters),
@@ -86,7 +88,7 @@ class Hearing:
         topic = "/".join(levels)
         if levels[0] in ("state", "group", "world", "monitor", "controller", "head"):
             self._latest[topic] = arrived.payload
-        if self._began_s is not None and levels[0] != "injected" and self._keeps(topic):
+        if self._began_s is not None and levels[0] not in ("inject", "injected") and self._keeps(topic):
             self._tape.add(self.now_ms(), topic, arrived.payload)
 
     def _keeps(self, topic: str) -> bool:
@@ -113,6 +115,9 @@ class Hearing:
                 answer = decode(Answer, payload)
                 if answer.accepted and answer.id in self._calls:
                     self.accepted.append((post, self._calls.pop(answer.id)))
+            case ("inject", "world"):
+                inject = decode(Inject, payload)
+                self.thrown[inject.id] = inject
             case ("injected", _):
                 injected = decode(Injected, payload)
                 if injected.done:

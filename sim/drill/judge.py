@@ -12,11 +12,13 @@ from signals import say
 from signals.venue.model import Post
 from signals.words import HoldKind, Phase, Word
 from sim.drill import lines
+from sim.drill.asks import ASKS
 from sim.drill.cast import Cast, named
 from sim.drill.facts import Facts, Sighting, Touch
 from sim.drill.form import DutyTable, NeverTable
 from sim.drill.score import Line, Spell
 from sim.drill.signs import of_world
+from sim.drill.tape import LIVE
 
 CALL_S, STOP_S, FREE_S, PHASE_S = 3.0, 2.0, 15.0, 20.0
 """Targets: seen to called, red, to free the track, to bring the session on; common practice, no source."""
@@ -26,6 +28,8 @@ NEXT_BEST = 0.6
 """What the right words but the best are worth."""
 SEEN_SHARE, CALL_SHARE, WHERE_SHARE, TIME_SHARE = 0.2, 0.3, 0.2, 0.3
 LATE_SEEN = 0.5
+LIVE_MARKS = 30
+"""What an instructor throws in is worth."""
 AFTER_OVER_MS = 3_000
 """A call this long after something was over may still be about it."""
 RESTRICTS = frozenset(
@@ -66,7 +70,7 @@ class Judge:
 
     def duties(self) -> Found:
         """Judge every duty that is this seat's."""
-        for duty in self.cast.drill.file.duty:
+        for duty in (*self.cast.drill.file.duty, *self._live_duties()):
             if not self.is_ours(duty):
                 continue
             if duty.call is None and duty.box is None:
@@ -77,6 +81,16 @@ class Judge:
                 self._call(duty)
             self._order(duty)
         return self.found
+
+    def _live_duties(self) -> Iterator[DutyTable]:
+        """Give what is asked for by what an instructor threw in."""
+        for sighting in self.seen.values():
+            asks = ASKS.get(sighting.cue.event)
+            if asks is None or not sighting.cue.id.startswith(LIVE):
+                continue
+            kinds = None if asks.kind is None else (asks.kind,)
+            name = sighting.cue.id
+            yield DutyTable(id=name, of=name, call=(asks.word,), kinds=kinds, marks=LIVE_MARKS, why=asks.why)
 
     def is_ours(self, duty: DutyTable) -> bool:
         """Whether a duty lies in this seat's sectors; what has no place is everybody's who may do it."""

@@ -23,6 +23,7 @@ from signals.sequence.form import StartTable
 from signals.sequence.prelude import bring_about
 from signals.venue.model import Venue
 from sim import demo
+from sim.drill.asks import ASKS
 from sim.drill.cast import Cast
 from sim.drill.deeds import Deed, call_fields
 from sim.drill.form import COLLEAGUE, DEVICE_BACK, DEVICE_DEAD, RADIO, DutyTable
@@ -32,7 +33,7 @@ from sim.drill.script import Script
 from sim.drill.seat import Answerer, Eyes
 from sim.drill.signs import exposed
 from sim.drill.stage import DrillStage, paced
-from sim.drill.tape import ACT, CUE, MARK, OVER, Act, Cue, Head, Mark, Radio, Tape
+from sim.drill.tape import ACT, CUE, LIVE, MARK, OVER, Act, Cue, Head, Mark, Radio, Tape
 from sim.drill.tape import RADIO as RADIO_TOPIC
 from sim.track import Track
 
@@ -82,6 +83,9 @@ class Performance:
         self.cued: Callable[[Cue], None] = _unheard
         self.ends: Callable[[], bool] = _never
         self._asked: dict[str, Cue] = {}
+        self._own: set[str] = set()
+        """What was asked for at the seats: walking, a box."""
+        self._live = 0
         self._calls: set[asyncio.Task[None]] = set()
         self._quiet_since_ms: int | None = None
 
@@ -210,8 +214,20 @@ class Performance:
 
     def _done(self, asked: str) -> None:
         cue = self._asked.pop(asked, None)
+        inject = self.hearing.thrown.pop(asked, None)
+        if cue is None and inject is not None and asked not in self._own:
+            cue = self._thrown_in(inject)
         if cue is not None:
             self.hearing.say(CUE, cue)
+
+    def _thrown_in(self, inject: Inject) -> Cue | None:
+        """Note what an instructor lets happen: it is judged as what its sign asks for."""
+        if inject.event not in ASKS:
+            return None
+        self._live += 1
+        kart = next((each for each in self.hearing.view.karts if each.number == inject.kart), None)
+        where = inject.where if kart is None or kart.in_pit else self.track.sector_at(kart.at_m)
+        return Cue(id=f"{LIVE}{self._live}", event=inject.event, kart=inject.kart, where=where)
 
     def _refused(self, asked: str, _: str) -> None:
         """Try again what could not be: nobody was ahead, say."""
@@ -241,6 +257,7 @@ class Performance:
         what = "walk" if deed.walk else "back" if deed.back else "box"
         self.hearing.say(ACT, Act(post=post, what=what, where=deed.walk, input=deed.box))
         asked = f"{what}-{self.hearing.now_ms()}"
+        self._own.add(asked)
         if deed.box is not None:
             to = addressee(KINDS["input-active"], self._venue, head=None, kart=None, wired=deed.box)
             self.hearing.ask(to, Inject(id=asked, event="input-active", input=deed.box, for_ms=BOX_MS))

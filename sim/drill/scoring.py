@@ -11,7 +11,7 @@ from sim.drill.judge import Found, Judge, nevers
 from sim.drill.lookout import Lookout
 from sim.drill.score import PASSED, Deciding, Line, Mark, Score, Seeing
 from sim.drill.stats import detection, quantile, wilson
-from sim.drill.tape import Tape
+from sim.drill.tape import LIVE, Tape
 
 NOISE_MS = 10_000
 """A quiet stretch of so long counts as one chance for a false alarm."""
@@ -56,7 +56,7 @@ def _signs(judge: Judge) -> list[Sighting]:
         each
         for each in judge.seen.values()
         if each.cue.sign
-        and each.cue.id in answered
+        and (each.cue.id in answered or each.cue.id.startswith(LIVE))
         and each.seen_ms is not None
         and (each.cue.where is None or is_ours(judge, each.cue.where))
     ]

@@ -22,6 +22,10 @@ T = TypeVar("T")
 CUE, MARK, ACT, RADIO, OVER = "drill/cue", "drill/mark", "drill/act", "drill/radio", "drill/over"
 
 
+LIVE = "live-"
+"""Ids of what an instructor threw in begin so."""
+
+
 class Cue(Struct, frozen=True, kw_only=True):
     """Something happened: the event's id in the drill, what, to whom and where; `until_ms` where known."""
 

@@ -94,9 +94,13 @@ class Window:
         surface = pygame.display.get_surface()
         if surface is None or surface.get_size() != (wide, high):
             surface = pygame.display.set_mode((wide, high), pygame.RESIZABLE)
-        screen = Screen(surface, self.desk, self.hands)
+        screen = self._made(surface)
         pygame.display.flip()
         return screen
+
+    def _made(self, surface: pygame.Surface) -> Screen:
+        """Make the screen itself: what a window of another kind does otherwise."""
+        return Screen(surface, self.desk, self.hands)
 
     def _listen(self, now_s: float) -> None:
         """Take in what the wire brought."""

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from signals.mqtt.contract import State
 from signals.words import EQUIPMENT, PIT, HoldKind, InputKind, Word
+from sim.drill.asks import ASKS, Asks
 from sim.drill.deeds import Deed
 from sim.drill.model.manner import Manner
 from sim.drill.model.memory import (
@@ -29,36 +29,6 @@ MOST_LOST = 0.5
 """With more of the heads lost than this it is the power."""
 
 
-@dataclass(frozen=True, slots=True)
-class Asks:
-    """What a sign asks for: a word and its kind."""
-
-    word: Word
-    kind: HoldKind | None = None
-
-
-_YELLOW, _RED = Asks(Word.CAUTION), Asks(Word.STOP)
-ASKS: dict[str, Asks] = {
-    "medical": Asks(Word.STOP, HoldKind.MEDICAL),
-    "smoke": Asks(Word.STOP, HoldKind.FIRE),
-    "overturned": _RED,
-    "driver-out": _RED,
-    "wrong-way": _RED,
-    "contact": _RED,
-    "barrier-moved": _RED,
-    "spin": _YELLOW,
-    "stall": _YELLOW,
-    "pushed": _YELLOW,
-    "hand-raised": _YELLOW,
-    "child-in-tears": _YELLOW,
-    "debris": _YELLOW,
-    "wet-patch": _YELLOW,
-    "kart-button": _YELLOW,
-    "loose-clothing": Asks(Word.STOP_ONE),
-    "kart-enters": Asks(Word.STOP_ONE),
-    "shortcut": Asks(Word.DISQUALIFY_ONE),
-}
-"""The gravest first."""
 OF_KARTS = frozenset({Word.STOP_ONE, Word.DISQUALIFY_ONE})
 _ORDER = {event: number for number, event in enumerate(ASKS)}
 

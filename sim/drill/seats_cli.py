@@ -1,0 +1,168 @@
+"""The verbs of several seats: host a drill, join it from a post, let something happen in it."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import os
+import time
+import uuid
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from signals.cli.links import links
+from signals.cli.options import (
+    DEFAULT_BROKER,
+    DEFAULT_DATA,
+    DEFAULT_VENUE,
+    AsJson,
+    BrokerUrl,
+    DataDir,
+    VenueFile,
+    wrong,
+)
+from signals.cli.output import FELL_SHORT, HELD, console, print_json
+from signals.errors import Unusable
+from signals.mqtt.contract import Inject
+from signals.sequence.events import KINDS, addressee
+from signals.sequence.observer import Observer
+from signals.venue import load as load_venue
+from signals.venue.model import Venue
+from sim.drill import due, telling
+from sim.drill.cast import cast
+from sim.drill.host import host as host_drill
+from sim.drill.load import Drill, find, load
+from sim.drill.score import Score
+from sim.drill.trainees import NAME, Trainees
+
+CONNECT_WITHIN_S = 5.0
+KNOWN = ", ".join(sorted(name for name, kind in KINDS.items() if kind.addressee in ("world", "node")))
+
+
+def host(
+    name: Annotated[str, typer.Argument(help="A drill's name, or its file.")],
+    *,
+    seat: Annotated[list[str], typer.Option(metavar="POST=NAME", help="Who sits where; repeat it.")],
+    seed: Annotated[int, typer.Option(min=0, help="What happens when, where and to whom.")] = 0,
+    wait: Annotated[float, typer.Option(min=0, metavar="S", help="How long others have to join.")] = 20.0,
+    venue: VenueFile = DEFAULT_VENUE,
+    data: DataDir = DEFAULT_DATA,
+    as_json: AsJson = False,
+) -> None:
+    """Host a drill for several seats on a broker of its own; each is scored for its own sectors.
+
+    Others join with the same data folder: `kerblight drill join --post p1`; an instructor watches with
+    `kerblight sim --no-world` and throws events in with `kerblight drill inject spin --kart 3`.
+    """
+    here = load_venue(venue)
+    drill = load(find(name), here)
+    seats = _seats(seat, drill)
+    logging.disable(logging.WARNING)
+    drawn = cast(drill, here, seed, tuple(seats))
+    out = console(stderr=as_json)
+    tape, scores = asyncio.run(host_drill(drawn, here, seats, data, wait_s=wait, tell=out.print))
+    now_ms = round(time.time() * 1000)
+    tape.save(data / "drills" / f"{drill.name}-{seed}-{now_ms}.tape")
+    for found in scores:
+        _remember(data, found, now_ms)
+    if as_json:
+        print_json(scores)
+    else:
+        for found in scores:
+            telling.summary(found, out)
+    raise typer.Exit(HELD if all(found.passed for found in scores) else FELL_SHORT)
+
+
+def _seats(asked: list[str], drill: Drill) -> dict[str, str]:
+    seats: dict[str, str] = {}
+    for each in asked:
+        post, _, who = each.partition("=")
+        if post not in drill.file.seats or post in seats:
+            raise wrong("--seat", each, f"POST=NAME, each post once, of {', '.join(drill.file.seats)}")
+        seats[post] = " ".join(who.split())
+    return seats
+
+
+def _remember(data: Path, found: Score, now_ms: int) -> None:
+    if found.who:
+        with Trainees(data / NAME) as trainees:
+            trainees.add(found.who, found, now_ms)
+            due.review(trainees, found.who, found, now_ms)
+
+
+def join(
+    *,
+    post: Annotated[str, typer.Option(help="Whose seat.")],
+    venue: VenueFile = DEFAULT_VENUE,
+    broker: BrokerUrl = DEFAULT_BROKER,
+    data: DataDir = DEFAULT_DATA,
+) -> None:
+    """Join a hosted drill: the post's window, with only what can be seen from there."""
+    here = load_venue(venue)
+    if post not in {each.id for each in here.posts}:
+        raise wrong("--post", post, f"one of {', '.join(each.id for each in here.posts)}")
+    os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+    from sim.view.drill.joined import PostDesk, PostWindow  # noqa: PLC0415 - without a window no pygame
+    from sim.view.wire import Wire  # noqa: PLC0415 - likewise
+
+    desk = PostDesk(here, post)
+    wire = Wire(links(broker, data), f"post-{post}", desk.subscriptions())
+    window = PostWindow(here, wire, desk)
+    if not wire.start():
+        wire.stop()
+        raise Unusable("no broker answers; is `kerblight drill host` up, and --data its folder?")
+    try:
+        window.run()
+    finally:
+        wire.stop()
+
+
+def inject(
+    event: Annotated[str, typer.Argument(help="What happens, as in a sequence.")],
+    *,
+    kart: Annotated[int | None, typer.Option(help="To which kart.")] = None,
+    where: Annotated[str | None, typer.Option(help="In which sector.")] = None,
+    head: Annotated[str | None, typer.Option(help="To which head.")] = None,
+    wired: Annotated[str | None, typer.Option("--input", help="At which wired input.")] = None,
+    for_s: Annotated[float | None, typer.Option("--for", min=0, metavar="S", help="For how long.")] = None,
+    venue: VenueFile = DEFAULT_VENUE,
+    broker: BrokerUrl = DEFAULT_BROKER,
+    data: DataDir = DEFAULT_DATA,
+) -> None:
+    """Let something happen now on a simulated track that runs; exits 1 where it could not be."""
+    here = load_venue(venue)
+    kind = KINDS.get(event)
+    if kind is None or kind.addressee not in ("world", "node"):
+        raise wrong("EVENT", event, f"one of {KNOWN}")
+    given = {"kart": kart, "head": head, "where": where, "input": wired}
+    for missing in sorted(kind.needs - {name for name, value in given.items() if value is not None}):
+        raise wrong(f"--{missing}", "", f"is missing; {event} needs it")
+    to = addressee(kind, here, head=head, kart=kart, wired=wired)
+    asked = Inject(
+        id=f"by-{uuid.uuid4().hex[:12]}",
+        event=event,
+        kart=kart,
+        head=head,
+        where=where,
+        input=wired,
+        for_ms=None if for_s is None else round(for_s * 1000),
+    )
+    done, said = asyncio.run(_inject(here, to, asked, broker, data))
+    console().print(f"{'✓' if done else '✗'} {said}")
+    raise typer.Exit(HELD if done else FELL_SHORT)
+
+
+async def _inject(venue: Venue, to: str, asked: Inject, broker: str, data: Path) -> tuple[bool, str]:
+    observer = Observer(venue, links(broker, data), client=f"instructor.inject-{os.getpid()}")
+    running = asyncio.create_task(observer.run())
+    try:
+        await asyncio.wait_for(observer.connected(), CONNECT_WITHIN_S)
+        answer = await observer.inject(to, asked)
+    except TimeoutError:
+        raise Unusable("no broker answers; is `kerblight drill host` or `kerblight run` up?") from None
+    finally:
+        running.cancel()
+        await asyncio.gather(running, return_exceptions=True)
+    return (False, f"nobody answers for {to}") if answer is None else (answer.done, answer.said)
