@@ -11,7 +11,7 @@ from signals import say
 from signals.actions import BY_ID
 from signals.mqtt.contract import Trip
 from signals.picture import Picture
-from signals.words import PIT, Phase
+from signals.words import PIT, Phase, Verdict
 
 SOON_S = 60.0
 """How long before the session's planned end the chequered flag comes up."""
@@ -113,11 +113,19 @@ def _staging(moment: Moment) -> Hint:
             return Hint(f"Next: confirm: {text}⟦{item.key}⟧", ITEM + item.id)
     if not picture.members():
         return Hint(f"Next: bring a group in{_key('group-in')}", "group-in")
-    return _out(picture) or Hint(f"Next: everyone set? Ready{_key('ready')}", "ready")
+    return _out(picture) or Hint(f"Next: everyone set? Ready{_key('ready')}{_restricted(picture)}", "ready")
 
 
-def _armed(_: Moment) -> Hint:
-    return Hint(f"Next: start the session{_key('start')}", "start")
+def _armed(moment: Moment) -> Hint:
+    return Hint(f"Next: start the session{_key('start')}{_restricted(moment.picture)}", "start")
+
+
+def _restricted(picture: Picture) -> str:
+    """Say with what restriction the track was opened: it stands beside every ready."""
+    opening = picture.group.opening if picture.group else None
+    if opening is None or opening.verdict is not Verdict.OPEN_RESTRICTED or not opening.restriction:
+        return ""
+    return f". Restricted: {opening.restriction}"
 
 
 def _racing(moment: Moment) -> Hint:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import os
 from collections.abc import Mapping
+from contextlib import suppress
 from typing import Annotated, Any
 
 import msgspec
@@ -26,7 +27,9 @@ from signals.cli.options import (
 )
 from signals.cli.output import FELL_SHORT, HELD, bordered, console, print_json
 from signals.errors import BadInput, Finding, Unusable
-from signals.mqtt.contract import Answer
+from signals.mqtt.codec import Malformed, decode
+from signals.mqtt.contract import Answer, Group
+from signals.mqtt.link import Arrived, Owner
 from signals.mqtt.topics import Topics
 from signals.part import MakeLink
 from signals.venue import load
@@ -82,8 +85,29 @@ def call(
     _known_post(here, post)
     url = broker or broker_of(data)
     make_link = links(broker, data, keys, f"post-{post}")
-    answer = asyncio.run(_ask(here, post, {"call": word, **_numbered(fields)}, url, make_link))
-    raise typer.Exit(_show(word, answer, as_json=as_json))
+    opening = _Opening(here)
+    answer = asyncio.run(_ask(here, post, {"call": word, **_numbered(fields)}, url, make_link, opening))
+    raise typer.Exit(_show(word, answer, opening.beside(word), as_json=as_json))
+
+
+class _Opening:
+    """With what restriction the track was opened today, as `group` says."""
+
+    def __init__(self, venue: Venue) -> None:
+        self.topic = Topics.of(venue.id, simulated=venue.simulated).name("group")
+        self._restriction = ""
+
+    def take(self, arrived: Arrived) -> None:
+        """Take the group, where it can be read."""
+        if arrived.topic == self.topic:
+            with suppress(Malformed):
+                opening = decode(Group, arrived.payload).opening
+                restricted = opening.verdict is Verdict.OPEN_RESTRICTED
+                self._restriction = opening.restriction or "" if restricted else ""
+
+    def beside(self, word: Word) -> str:
+        """Give what stands beside every ready and every start."""
+        return self._restriction if word in (Word.ARM, Word.START) else ""
 
 
 def _numbered(fields: Mapping[str, Any]) -> dict[str, Any]:
@@ -105,12 +129,16 @@ def _known_post(venue: Venue, post: str) -> None:
         raise wrong("--post", post, f"one of {', '.join(posts)} ({venue.path})")
 
 
-async def _ask(venue: Venue, post: str, fields: dict[str, Any], broker: str, make_link: MakeLink) -> Answer:
+async def _ask(
+    venue: Venue, post: str, fields: dict[str, Any], broker: str, make_link: MakeLink, opening: _Opening
+) -> Answer:
     caller = Caller(
         Topics.of(venue.id, simulated=venue.simulated),
         post,
         make_link,
         device=f"call-{os.getpid()}",
+        also=((opening.topic, 1),),
+        owner=Owner(on_message=opening.take),
     )
     running = asyncio.create_task(caller.run())
     try:
@@ -147,12 +175,14 @@ async def _state_or_without(caller: Caller) -> None:
         return
 
 
-def _show(word: Word, answer: Answer, *, as_json: bool) -> int:
+def _show(word: Word, answer: Answer, restriction: str, *, as_json: bool) -> int:
     if as_json:
         print_json(answer)
     elif answer.accepted:
         note = "" if answer.recorded else " (acted on, but the record could not be written)"
         console().print(f"✓ {word}{note}")
+        if restriction:
+            console().print(f"Restricted: {restriction}", markup=False)
     else:
         console().print(bordered(f"{word} refused", [refusal.sentence for refusal in answer.refusals]))
     return HELD if answer.accepted else FELL_SHORT
