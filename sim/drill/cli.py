@@ -17,7 +17,7 @@ from signals.cli.output import FELL_SHORT, HELD, console, print_json
 from signals.errors import BadInput
 from signals.venue import load as load_venue
 from signals.venue.model import Venue
-from sim.drill import deeds, due, progress, report, seats_cli, telling
+from sim.drill import deeds, due, progress, quiz_cli, report, seats_cli, telling
 from sim.drill import tape as tapes
 from sim.drill.cast import cast
 from sim.drill.facts import facts
@@ -325,3 +325,4 @@ def check(
 app.command()(seats_cli.host)
 app.command()(seats_cli.join)
 app.command()(seats_cli.inject)
+app.command("quiz")(quiz_cli.quiz_)

@@ -31,6 +31,10 @@ create table run (
     score blob not null
 );
 create index run_of on run (trainee, drill, at_ms);
+create table quiz (
+    trainee integer not null references trainee on delete cascade,
+    at_ms integer not null, asked integer not null, correct integer not null
+);
 create table card (
     trainee integer not null references trainee on delete cascade,
     drill text not null, due_ms integer not null, card text not null,
@@ -55,6 +59,14 @@ class Kept(Struct, frozen=True, kw_only=True):
     card: str
 
 
+class Quizzed(Struct, frozen=True, kw_only=True):
+    """A quiz that was answered."""
+
+    at_ms: int
+    asked: int
+    right: int
+
+
 class Everything(Struct, frozen=True, kw_only=True):
     """All there is about a trainee."""
 
@@ -62,6 +74,7 @@ class Everything(Struct, frozen=True, kw_only=True):
     since_ms: int
     runs: tuple[Run, ...]
     cards: tuple[Kept, ...]
+    quizzes: tuple[Quizzed, ...]
 
 
 class Trainees:
@@ -166,8 +179,28 @@ class Trainees:
         row = self._db.execute("select name, since_ms from trainee where name = ?", (name,)).fetchone()
         if row is None:
             return None
-        cards = tuple(self.cards(name).values())
-        return Everything(name=row[0], since_ms=row[1], runs=tuple(self.runs(name)), cards=cards)
+        return Everything(
+            name=row[0],
+            since_ms=row[1],
+            runs=tuple(self.runs(name)),
+            cards=tuple(self.cards(name).values()),
+            quizzes=tuple(self.quizzes(name)),
+        )
+
+    def quizzed(self, name: str, asked: int, right: int, at_ms: int) -> None:
+        """Keep what came of a quiz."""
+        self.meet(name, at_ms)
+        self._db.execute("insert into quiz values (?, ?, ?, ?)", (self._id(name), at_ms, asked, right))
+
+    def quizzes(self, name: str) -> Iterator[Quizzed]:
+        """Give somebody's quizzes, oldest first."""
+        rows = self._db.execute(
+            "select at_ms, asked, correct from quiz join trainee on trainee.id = quiz.trainee "
+            "where name = ? order by at_ms",
+            (name,),
+        )
+        for at_ms, asked, right in rows:
+            yield Quizzed(at_ms=at_ms, asked=asked, right=right)
 
     def forget(self, name: str) -> bool:
         """Delete all there is about somebody, on the disk too; False where nobody of that name practised."""

@@ -16,6 +16,7 @@ from sim.drill.cast import cast
 from sim.drill.facts import Facts, facts
 from sim.drill.load import Drill
 from sim.drill.lookout import Lookout
+from sim.drill.quiz import Question, judged, quiz
 from sim.drill.replay import Replay
 from sim.drill.report import report, write
 from sim.drill.score import Mark, Score
@@ -30,8 +31,8 @@ from sim.view.hands import Hands
 
 GUEST = "guest"
 """Who gives no name; nothing is kept of a guest."""
-MAKES_S = 8.0
-"""How long a drill may take to get ready before the window says so."""
+QUESTIONS = 8
+"""Of a quiz."""
 SKIP_S, LEAP_S = 1.0, 5.0
 SCROLL = 3
 LOOKS = ("kart", "sector", "entry")
@@ -51,6 +52,7 @@ class Page(StrEnum):
     PAUSED = "paused"
     SUMMARY = "summary"
     REPLAY = "replay"
+    QUIZ = "quiz"
     FAILED = "failed"
 
 
@@ -103,6 +105,10 @@ class Flow:
     again: Desk | None = None
     """The desk as it was, in a replay."""
     hands: Hands | None = None
+    questions: list[Question] = field(default_factory=list)
+    given: list[int] = field(default_factory=list)
+    told: bool = False
+    """Whether the reason of the last answer is on the page."""
     scrolled: int = 0
     leaving: bool = False
     failure: str = ""
@@ -183,6 +189,8 @@ class Flow:
             self.seat += 1 if key == "Right" else -1
         elif key == "Enter":
             self._brief()
+        elif key == "S":
+            self._begin_quiz()
         elif key == "N":
             self.page, self.typed = Page.NAMING, "" if self.who == GUEST else self.who
         elif key in ("Esc", "Q"):
@@ -346,6 +354,32 @@ class Flow:
         earlier = [at_ms for at_ms in times if at_ms < here_ms - 50]
         return (earlier[-1] if earlier else 0) / 1000
 
+    def _begin_quiz(self) -> None:
+        """Begin the signal quiz."""
+        seed = self.seed if self.seed is not None else int(time.time()) % 100_000
+        self.questions, self.given, self.page = quiz(self.venue, seed, QUESTIONS), [], Page.QUIZ
+        self.told = False
+
+    def quizzing(self, key: str, _: float) -> None:
+        """Answer by a digit; then the reason is told, and Enter goes on."""
+        number = len(self.given)
+        if key == "Esc":
+            self.page = Page.LOBBY
+        elif key == "Enter" and self.told:
+            self.told = False
+            if number == len(self.questions):
+                self._keep_quiz()
+                self.page = Page.LOBBY
+        elif not self.told and key.isdigit() and 1 <= int(key) <= len(self.questions[number].options):
+            self.given.append(int(key) - 1)
+            self.told = True
+
+    def _keep_quiz(self) -> None:
+        if self.who != GUEST:
+            found = judged(self.questions, self.given)
+            with Trainees(self.data / NAME) as trainees:
+                trainees.quizzed(self.who, found.asked, found.right, _now_ms())
+
     def failed(self, key: str, _: float) -> None:
         """Go back to the list."""
         if key in ("Enter", "Esc"):
@@ -424,5 +458,6 @@ _KEYS: dict[Page, Callable[[Flow, str, float], None]] = {
     Page.PAUSED: Flow.paused,
     Page.SUMMARY: Flow.summary,
     Page.REPLAY: Flow.replaying,
+    Page.QUIZ: Flow.quizzing,
     Page.FAILED: Flow.failed,
 }

@@ -6,7 +6,8 @@ import pygame
 
 from signals import say
 from signals.actions import NOT_A_STOP
-from signals.look import BODY_PX, HEAD_PX, SMALL_PX, TITLE_PX
+from signals.look import BODY_PX, HEAD_PX, OF_ASPECT, SMALL_PX, TITLE_PX
+from signals.words import Aspect
 from sim.drill.score import Line
 from sim.drill.telling import NOT_INSTEAD, sentences
 from sim.view.drill.bands import Bands, height_px
@@ -47,6 +48,7 @@ class Pages:
             Page.BRIEFING: self.briefing,
             Page.READYING: self.readying,
             Page.SUMMARY: self.summary,
+            Page.QUIZ: self.quiz,
             Page.FAILED: self.failed,
         }[flow.page](on, flow)
 
@@ -114,7 +116,7 @@ class Pages:
         self._chosen(on, flow, top + brush.px(20))
         if flow.page is Page.NAMING:
             return self._naming(on, flow)
-        keys = [("Enter", "choose"), ("N", "who practises"), ("Esc", "leave")]
+        keys = [("Enter", "choose"), ("S", "signal quiz"), ("N", "who practises"), ("Esc", "leave")]
         return touched + self._keys(on, keys)
 
     def _drill(self, on: pygame.Surface, flow: Flow, number: int, line: pygame.Rect) -> None:
@@ -196,6 +198,38 @@ class Pages:
         top = self._title(on, "The drill could not be played") + self.brush.px(12)
         self._text(on, flow.failure or "It ended early.", (self.brush.px(EDGE_PX), top))
         return self._keys(on, [("Enter", "back to the list")])
+
+    def quiz(self, on: pygame.Surface, flow: Flow) -> list[Touch]:
+        """Draw a question with its signal, the options by number, and once answered the reason."""
+        brush, edge = self.brush, self.brush.px(EDGE_PX)
+        number = len(flow.given) - flow.told
+        right = sum(each.right == answer for each, answer in zip(flow.questions, flow.given, strict=False))
+        top = self._title(on, "Signal quiz", f"{number + 1} of {len(flow.questions)}, {right} right")
+        question = flow.questions[number]
+        top = self._text(on, question.text, (edge, top + brush.px(24)), size=TITLE_PX) + brush.px(12)
+        if question.aspect is not None:
+            size = brush.px(96)
+            numbered = question.aspect in (Aspect.NUMBER, Aspect.BLUE_FLASH)
+            glyph = brush.glyph(OF_ASPECT[question.aspect], size, 7 if numbered else None)
+            on.blit(glyph, (edge, top))
+            word = say.ASPECTS[question.aspect] + (" 7" if numbered else "")
+            brush.write(on, word, (edge + size + brush.px(24), top + size // 2), TITLE_PX, bold=True)
+            top += size + brush.px(24)
+        touched = []
+        for place, option in enumerate(question.options):
+            line = pygame.Rect(edge, top, min(brush.px(READ_PX), self.size[0] - 2 * edge), brush.px(40))
+            chosen = flow.told and flow.given[number] == place
+            brush.box(on, line, "surface", "text" if chosen else "hairline", 2 if chosen else 1)
+            mark = "" if not flow.told else "✓  " if place == question.right else "×  " if chosen else ""
+            text = f"{place + 1}   {mark}{option}"
+            at = line.left + brush.px(16), line.centery
+            brush.write(on, text, at, BODY_PX, bold=flow.told and place == question.right)
+            touched.append((line, f"key:{place + 1}"))
+            top += brush.px(48)
+        if not flow.told:
+            return touched + self._keys(on, [("Esc", "back to the list")])
+        self._text(on, question.why, (edge, top + brush.px(8)), bold=True)
+        return self._keys(on, [("Enter", "go on"), ("Esc", "back to the list")])
 
     # --- the score
 
