@@ -74,14 +74,24 @@ class Ear:
 
     def __enter__(self) -> Self:
         self._thread.start()
-        self._running = asyncio.run_coroutine_threadsafe(self._caller.run(), self._loop)
-        self._await(self._caller.heard.wait())
+
+        async def began() -> asyncio.Task[None]:
+            running = asyncio.create_task(self._caller.run())
+            await self._caller.heard.wait()
+            return running
+
+        self._running = self._await(began())
         return self
 
     def __exit__(self, *_: object) -> None:
-        self._running.cancel()
+        async def ended() -> None:
+            self._running.cancel()
+            await asyncio.gather(self._running, return_exceptions=True)
+
+        self._await(ended())
         self._loop.call_soon_threadsafe(self._loop.stop)
         self._thread.join()
+        self._loop.close()
 
     def _await(self, work: Coroutine[Any, Any, T]) -> T:
         return asyncio.run_coroutine_threadsafe(work, self._loop).result(WITHIN_S)

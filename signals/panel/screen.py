@@ -20,6 +20,8 @@ from signals.panel.view import View
 from signals.panel.watcher import Watcher
 
 TICK_S = 0.2
+DRAWN_S = 1.0
+"""What counts seconds is drawn so often where nothing else changes: a drawing takes milliseconds."""
 APART_S = 0.02
 """Between two drawings: a burst of messages is drawn once."""
 REGIONS = ("status", "warnings", "next", "holds", "sectors", "weather", "session", "group", "karts", "heads")
@@ -53,6 +55,7 @@ class Screen:
         self._edition = 0
         self._chunks: dict[int, bytes] = {}
         self._tick = b""
+        self._drawn_s = float("-inf")
 
     async def run(self) -> None:
         """Draw after every change, and tick, until cancelled."""
@@ -60,7 +63,9 @@ class Screen:
         while True:
             now = await self._station.changed.wait(heard, TICK_S)
             if self.pages:
-                self.draw()
+                if now != heard or time.monotonic() - self._drawn_s > DRAWN_S:
+                    self.draw()
+                self._tick = self._beat()
             heard = now
             self.told.ring()
             await asyncio.sleep(APART_S)
@@ -76,15 +81,19 @@ class Screen:
             self._edition += 1
             self._editions |= dict.fromkeys(changed, self._edition)
             self._chunks.clear()
-        self._shown = fresh
+        self._shown, self._drawn_s = fresh, time.monotonic()
+        self._tick = self._beat()
+        return fresh
+
+    def _beat(self) -> bytes:
+        """Say that the link stands, what the time is, and where karts are."""
         beat = {
             "heard": round(time.monotonic() * 1000),
             "now": self._station.now_ms,
             "up": not self._station.lost,
             "karts": self._watcher.spots(self._station.picture.state),
         }
-        self._tick = event("beat", beat)
-        return fresh
+        return event("beat", beat)
 
     def news(self, edition: int) -> tuple[bytes, int]:
         """Give what a page has to be sent that has seen an edition, and the edition it has seen then."""
