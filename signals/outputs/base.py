@@ -64,6 +64,7 @@ class Output(ABC):
         commanded: the image told last, by ref.
         written: the image the device took last; empty while it is lost.
         driven: the image the device has, as far as it says; empty while it is lost.
+        asked: the image it had taken when it said so: a newer one was not read back yet.
         sensed: its inputs as read last; empty while it is lost.
         confirmed_s: loop time when the device last took the whole image and was read; None: never.
         done: the mark of the newest image that the device has taken; 0: none.
@@ -100,6 +101,7 @@ class Output(ABC):
         self._mark = 0
         self._shown_s: float | None = None
         self.written: dict[str, int] = {}
+        self.asked: dict[str, int] = {}
         self._left = 0
         self._due_s = 0.0
         self._resting = False
@@ -252,6 +254,7 @@ class Output(ABC):
             return
         before = (self.driven, self.sensed, self.lost)
         self.driven = dict(self.written if reading.driven is None else reading.driven)
+        self.asked = self.written
         self.sensed = dict(reading.sensed)
         self.confirmed_s = asyncio.get_running_loop().time()
         self.lost = ""
@@ -289,7 +292,7 @@ class Output(ABC):
         if words != self.lost:
             log.warning("%s is lost: %s", self.line, words)
         self.lost = words
-        self.written, self.driven, self.sensed, self.done = {}, {}, {}, 0
+        self.written, self.asked, self.driven, self.sensed, self.done = {}, {}, {}, {}, 0
         self._news()
 
     async def _farewell(self) -> None:

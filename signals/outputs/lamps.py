@@ -91,7 +91,7 @@ class LampWire:
     def is_driven(self, display: Display) -> bool:
         """Tell whether its output stage drives it as part of a display; between flashes too."""
         driven = self.output.driven.get(self.ref, 0)
-        if driven == self.output.written.get(self.ref, 0):
+        if driven == self.output.asked.get(self.ref, 0):  # a newer image was not read back yet
             return self.lamp in display.lamps
         return driven > 0
 

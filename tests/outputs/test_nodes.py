@@ -262,6 +262,28 @@ def test_a_dead_lamp_that_flashes_stays_dead_between_its_flashes() -> None:
     in_virtual_time(story)
 
 
+def test_a_head_that_flashes_never_says_that_it_is_dark() -> None:
+    """Between a flash's edge on the wire and its reading back a report must not take the old for a fault."""
+
+    async def story(desk: Desk) -> None:
+        await desk.beating(0.3)
+        desk.command("h3", Aspect.YELLOW_FLASH)
+        desk.command("h2", Aspect.YELLOW_FLASH)
+        await desk.beating(1.0)
+        said: set[Aspect] = set()
+        heard = desk.take
+
+        def take(arrived: Arrived) -> None:
+            heard(arrived)
+            said.update(desk.shown[head].aspect for head in ("h2", "h3"))
+
+        desk.link.owner.on_message = take
+        await desk.beating(5.0)
+        assert said == {Aspect.YELLOW_FLASH}
+
+    in_virtual_time(story)
+
+
 def test_a_lamp_that_burns_though_it_is_off_is_reported() -> None:
     async def story(desk: Desk) -> None:
         await desk.green("h3")
