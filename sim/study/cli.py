@@ -16,7 +16,7 @@ from signals.cli.output import console, print_json
 from signals.venue import load
 from sim.study.form import Study, load_study
 from sim.study.play import cells_of, play_here, play_there, remaining
-from sim.study.report import FACTOR_SAYS, SAYS, Found, found, page, told
+from sim.study.report import FACTOR_SAYS, SAYS, Found, found, page, spelled, told
 from sim.study.store import Store
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None)
@@ -123,10 +123,8 @@ def _tell(screen: Console, result: Found, report: Path) -> None:
     for row in result.rows:
         cells = [told(name, value) for name, value in row.cell.items()]
         for measure in shown:
-            estimate = row.measures[measure]
-            cells.append(
-                "–" if estimate is None else f"{estimate.value:.2f} ({estimate.low:.2f}–{estimate.high:.2f})"
-            )
+            value, interval = spelled(measure, row.measures[measure])
+            cells.append(f"{value} ({interval})" if interval else value)
         table.add_row(*cells)
     screen.print(table)
     for answer in result.answers:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import binomtest
+from scipy.stats import binomtest, chi2
 
 Floats = NDArray[np.float64]
 RESAMPLES = 2000
@@ -41,6 +41,20 @@ def _means(values: Floats, seed: int) -> Floats:
 def _interval(means: Floats) -> tuple[float, float]:
     low, high = np.quantile(means, [(1 - LEVEL) / 2, (1 + LEVEL) / 2])
     return float(low), float(high)
+
+
+def count(values: Sequence[float | None], seed: int = 0) -> Estimate | None:
+    """Give the mean of counts: its interval is never narrower than Poisson's exact one (Garwood 1936).
+
+    Where nothing was counted, a bootstrap would claim that nothing ever is.
+    """
+    found = mean(values, seed)
+    if found is None:
+        return None
+    hits, tail = found.value * found.sessions, (1 - LEVEL) / 2
+    low = chi2.ppf(tail, 2 * hits) / 2 / found.sessions if hits else 0.0
+    high = chi2.ppf(1 - tail, 2 * hits + 2) / 2 / found.sessions
+    return found._replace(low=min(found.low, float(low)), high=max(found.high, float(high)))
 
 
 def share(hits: int, count: int) -> Estimate:

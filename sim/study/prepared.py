@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from signals.controller.layout import layout_of
 from signals.core.machine import Core
-from signals.core.state import Event, Member
+from signals.core.state import Event, Layout, Member
 from signals.errors import Unusable
 from signals.venue.model import Venue
 from signals.words import PIT, HeadRole
@@ -20,7 +20,7 @@ from sim.ground import Ground
 from sim.scene import Driver, Item, Kart, Person, Walk, Who, forget, stow
 from sim.study.crew import Case, Plan
 from sim.study.desk import KMH, Desk, Lamp, Watch, Wires
-from sim.study.rulebook import Rulebook, Scratch, aspect_of, limit_kmh, rulebook_of
+from sim.study.rulebook import Rulebook, Scratch, aspect_of, limit_kmh, limits_of, rulebook_of
 from sim.study.session import Pace, Stage
 from sim.study.tally import Tally
 from sim.traffic import room
@@ -175,21 +175,14 @@ class Prepared:
     """
 
     def __init__(
-        self,
-        venue: Venue,
-        people: People,
-        *,
-        wet: bool,
-        plan: Plan,
-        wires: Wires,
-        pace: Pace,
-        core: Core | None = None,
+        self, venue: Venue, people: People, *, wet: bool, plan: Plan, wires: Wires, pace: Pace
     ) -> None:
         self.venue, self.people, self.wet = venue, people, wet
         self.ground = Ground(venue)
-        self.core = core or Core(layout_of(venue))
-        self.facts = racing(self.core, people, wet=wet)
-        self.tables = Tables(course_for(self.ground, wet=wet), _book(self.core), wires, plan, pace)
+        rules = _rules(layout_of(venue, now_ms=0))
+        self.facts = rules.racing(people, wet=wet)
+        book = rules.book._replace(kmh=list(limits_of(rules.core, layout_of(venue, now_ms=0))))
+        self.tables = Tables(course_for(self.ground, wet=wet), book, wires, plan, pace)
 
     def drivers(self, seed: int) -> Iterator[Driver]:
         """Draw who drives."""
@@ -240,13 +233,30 @@ class Prepared:
         )  # fmt: skip
 
 
-_BOOKS: dict[object, Rulebook] = {}
+class Rules:
+    """The rules of venues that differ in numbers alone: one core, one book, and the facts of each group."""
+
+    def __init__(self, layout: Layout) -> None:
+        self.core = Core(layout)
+        self.book = rulebook_of(self.core)
+        self._racing: dict[tuple[People, bool], tuple[int, ...]] = {}
+
+    def racing(self, people: People, *, wet: bool) -> tuple[int, ...]:
+        """Give the facts that racing begins with."""
+        key = people, wet
+        if key not in self._racing:
+            self._racing[key] = racing(self.core, people, wet=wet)
+        return self._racing[key]
 
 
-def _book(core: Core) -> Rulebook:
-    """Give a venue's rules; those of venues that differ in numbers alone are one."""
-    layout = core.layout
-    key = repr(layout)
-    if key not in _BOOKS:
-        _BOOKS[key] = rulebook_of(core)
-    return _BOOKS[key]
+_RULES: dict[str, Rules] = {}
+
+
+def _rules(layout: Layout) -> Rules:
+    """Give a layout's rules: no expression of the table reads a number, but whether a stop limit is 0."""
+    stands = all(limits["stop"] == 0 for limits in layout.limits_kmh.values())
+    named = {surface: sorted(limits) for surface, limits in layout.limits_kmh.items()}
+    key = repr((replace(layout, limits_kmh={}), named, stands))
+    if key not in _RULES:
+        _RULES[key] = Rules(layout)
+    return _RULES[key]

@@ -15,7 +15,7 @@ from matplotlib.figure import Figure
 from signals.look import LIGHT
 from signals.venue.model import Venue
 from sim.plots import paper
-from sim.study.figures import Estimate, difference, mean, share
+from sim.study.figures import Estimate, count, difference, mean, share
 from sim.study.form import MEASURES, Choice, Study
 from sim.study.store import Store
 
@@ -45,6 +45,8 @@ FACTOR_SAYS = {
     "loss_s": "a loss's length, s",
     "compliance": "chance that a signal is heeded",
 }
+COUNTED = ("contacts", "hits", "passes")
+"""Measures that count what seldom happens."""
 MARKS = ("o", "s", "^", "D", "v", "P")
 DASHES = ("solid", "dashed", "dotted", "dashdot")
 
@@ -78,7 +80,7 @@ def found(study: Study, store: Store) -> Found:
     rows = [
         Row(
             cell,
-            {name: mean(columns[name]) for name in MEASURES},
+            {name: (count if name in COUNTED else mean)(columns[name]) for name in MEASURES},
             share(sum(1 for each in columns["contacts"] if each), len(columns["contacts"])),
             len(columns["contacts"]),
         )
@@ -121,12 +123,24 @@ def _compared(measure: str, first: Sequence[float | None], last: Sequence[float 
     low, high, apart = mean(first), mean(last), difference(first, last)
     if low is None or high is None or apart is None:
         return ""
-    unit = _unit(SAYS[measure][1])
-    values = f"{low.value:.2f} to {high.value:.2f}{unit}"
+    unit, digits = _unit(SAYS[measure][1]), _digits(measure)
+    values = f"{low.value:.{digits}f} to {high.value:.{digits}f}{unit}"
     if apart.low <= 0.0 <= apart.high:
         return f"{values}; no difference can be told from {apart.sessions} sessions."
-    interval = f"95 % interval {apart.low:+.2f} to {apart.high:+.2f}"
-    return f"{values}; {apart.value:+.2f}{unit}, {interval}, from {apart.sessions} sessions."
+    interval = f"95 % interval {apart.low:+.{digits}f} to {apart.high:+.{digits}f}"
+    return f"{values}; {apart.value:+.{digits}f}{unit}, {interval}, from {apart.sessions} sessions."
+
+
+def _digits(measure: str) -> int:
+    return 3 if measure in COUNTED else 2
+
+
+def spelled(measure: str, estimate: Estimate | None) -> tuple[str, str]:
+    """Spell an estimate and its interval."""
+    if estimate is None:
+        return "–", ""
+    digits = _digits(measure)
+    return f"{estimate.value:.{digits}f}", f"{estimate.low:.{digits}f}–{estimate.high:.{digits}f}"
 
 
 def _unit(unit: str) -> str:
@@ -216,6 +230,7 @@ def page(result: Found, venue: Venue) -> str:
         measures=[name for name in MEASURES if any(row.measures[name] for row in result.rows)],
         says=SAYS,
         told=told,
+        spelled=spelled,
         sessions=min((row.sessions for row in result.rows), default=0),
         digest=study.digest(venue.digest),
     )

@@ -14,6 +14,7 @@ from typing import NamedTuple
 from signals.core.expr import Bound
 from signals.core.machine import Core
 from signals.core.schema import GIVEN
+from signals.core.state import Layout
 from signals.proof.nodes import Node, Value, rebuild
 from signals.proof.program import Move, Program, Scope, binder
 from signals.words import PIT, Aspect
@@ -252,7 +253,7 @@ def rulebook_of(core: Core) -> Rulebook:
         entries=len(facts["entry"].domain.members),
         head_rows=head_rows,
         cap_rows=cap_rows,
-        kmh=list(_limits(core)),
+        kmh=list(limits_of(core, core.layout)),
         wakes_first=[0, *accumulate(len(each) for each in readers)],
         wakes=[output for each in readers for output in each],
         phase=place_of("phase"),
@@ -363,9 +364,9 @@ def _timer(program: Program, name: str, kart: int | None) -> Value:
     return _folded(program, program.truth(timer.running, env))
 
 
-def _limits(core: Core) -> Iterator[float]:
-    """Give every limit: by surface, kart, cap, and the class that somebody drives in."""
-    layout, schema = core.layout, core.ground.schema
+def limits_of(core: Core, layout: Layout) -> Iterator[float]:
+    """Give every limit of a layout: by surface, kart, cap, and the class that somebody drives in."""
+    schema = core.ground.schema
     for surface in schema.sorts["surface"].members:
         limits = layout.limits_kmh[surface]
         for kart in layout.karts:

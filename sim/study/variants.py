@@ -115,7 +115,13 @@ def _with(venue: Venue, heads: Sequence[Head]) -> Venue:
     kept = tuple(
         replace(node, heads=tuple(head.id for head in stay if head.node == node.id)) for node in venue.nodes
     )
-    return replace(venue, heads=(*made, *stay), nodes=(*kept, *nodes))
+    behind = tuple(replace(head, before=_before(venue, made, head)) for head in stay)
+    return replace(venue, heads=(*made, *behind), nodes=(*kept, *nodes))
+
+
+def _before(venue: Venue, heads: Sequence[Head], head: Head) -> str:
+    """Give the head that a driver passes before another."""
+    return min(heads, key=lambda each: (head.at_m - each.at_m) % venue.length_m).id
 
 
 def _with_pit(venue: Venue, head: Head) -> tuple[str, ...]:
