@@ -116,7 +116,9 @@ class _Grid:
             paper.rect(x_mm, y_mm, step_mm, ROW_MM, style=RenderStyle.F)
             paper.type(TINY_PT, bold=True, colour=WHITE)
             with paper.at(x_mm + 0.4, y_mm):
-                paper.cell(step_mm, ROW_MM, fitted(paper, spelled(cell), step_mm - 0.8))
+                late = cell.came == cell.expected and cell.ms is not None
+                words = f"{cell.ms} ms" if late else spelled(cell)
+                paper.cell(step_mm, ROW_MM, fitted(paper, words, step_mm - 0.8))
             return
         middle_mm = x_mm + step_mm / 2
         paper.glyph(Aspect(cell.came), middle_mm - 2.4, y_mm + ROW_MM / 2, GLYPH_MM)
