@@ -13,7 +13,7 @@ import enum
 import hashlib
 import os
 from collections import namedtuple
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import cache
 from pathlib import Path
 from types import CodeType, FunctionType
@@ -23,8 +23,11 @@ import msgspec
 import numpy as np
 from msgspec import Struct
 
+from signals import words
 from sim.speeds import MARK
 
+OF_NUMBERS = ("blobs.py", "compiled.py", "lines.py", "sight.py", "speeds.py")
+"""Sources without step functions that say what they compute with, or how they are compiled."""
 NONE = -1
 """What `None` is in a record."""
 WORD_BITS = 64
@@ -96,10 +99,19 @@ def _keep_beside() -> None:
     """Keep what is compiled in a folder of its own, named by what it is made of."""
     import numba  # noqa: PLC0415 - see above
 
-    sources = sorted(Path(__file__).parent.rglob("*.py"))
-    digest = hashlib.sha256(b"".join(source.read_bytes() for source in sources)).hexdigest()[:16]
+    digest = hashlib.sha256(b"".join(_sources())).hexdigest()[:16]
     base = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
     numba.config.CACHE_DIR = str(base / "kerblight" / digest)  # type: ignore[attr-defined]
+
+
+def _sources() -> Iterator[bytes]:
+    """Give every source that compiled code is made of: step functions, their numbers, their words."""
+    here = Path(__file__).parent
+    yield Path(words.__file__).read_bytes()
+    for source in sorted(here.rglob("*.py")):
+        text = source.read_bytes()
+        if b"sim.speeds" in text or source.name in OF_NUMBERS:
+            yield text
 
 
 # --- what structs and tables become

@@ -65,6 +65,6 @@ def _played(
             client.submit(play_piece, cells[piece.cell], piece, pure=False, retries=3): piece
             for piece in left
         }
-        for future in as_completed(list(asked)):  # type: ignore[no-untyped-call]
+        for future in as_completed(list(asked), loop=client.loop):  # type: ignore[no-untyped-call]
             yield asked[future], future.result()
             future.release()
