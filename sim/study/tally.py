@@ -15,13 +15,16 @@ from sim.speeds import both
 from sim.study.crew import Case, Plan
 from sim.study.desk import KMH, Wires, track_sector
 from sim.study.rulebook import Rulebook
-from sim.traffic import Traffic
+from sim.traffic import Other, Traffic
 from sim.walking import along_m, on_road
 
 OVER_KMH = 2.0
 """A kart so much over the caution limit is not slow yet."""
 STILL_MPS = 0.3
 PASSES_M = 1.0
+INSIDE, TURNS = 2.5, 0.25
+"""Lengths of a kart along the centreline that two may be apart who touch on the inside of a bend; and how far
+aside, for a metre ahead, a bend brings somebody who touches."""
 AGAIN_S = 1.0
 """Two karts that touch anew after so long touch a second time."""
 
@@ -64,15 +67,18 @@ def touches(
     tally: Tally,
 ) -> None:
     """Count karts that have come to touch; neighbours in driving order are looked at."""
-    count, model = traffic.counts[0], course.model
-    reach_m = math.sqrt(model.length_m * model.length_m + model.width_m * model.width_m)
+    count, reach_m = traffic.counts[0], INSIDE * course.model.length_m
     for at in range(count):
         other = traffic.lap[traffic.order[at]]
         for step in range(1, count):
             ahead = traffic.lap[traffic.order[(at + step) % count]]
-            if ahead_m(course, other.at_m, ahead.at_m) > reach_m:
+            away_m = ahead_m(course, other.at_m, ahead.at_m)
+            if away_m > reach_m:
                 break
-            if other.index < 0 or ahead.index < 0 or abs(other.left_m - ahead.left_m) > reach_m:
+            if other.index < 0 or ahead.index < 0:
+                continue
+            apart_m = _wide_m(course, karts, other) + _wide_m(course, karts, ahead) + TURNS * away_m
+            if abs(other.left_m - ahead.left_m) > apart_m:
                 continue
             one, two = min(other.index, ahead.index), max(other.index, ahead.index)
             if touch(_box(course, karts[one]), _box(course, karts[two])):
@@ -82,6 +88,14 @@ def touches(
                     if case.open and case.kart in (one, two):
                         tally.hits += 1.0
                 touched_s[pair] = now.time_s
+
+
+@both
+def _wide_m(course: Course, karts: Sequence[Kart], other: Other) -> float:
+    """Give how far aside of its middle a kart reaches; one that is turned round, as far as any corner."""
+    if karts[other.index].turned_deg == 0.0:
+        return other.wide_m
+    return (course.model.length_m + course.model.width_m) / 2
 
 
 @both
