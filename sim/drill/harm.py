@@ -9,7 +9,8 @@ from signals import say
 from signals.words import PIT
 from sim.drill import lines
 from sim.drill.facts import HELD, Facts, Touch
-from sim.drill.judge import CALL_S, RESTRICTS, TITLES, Judge
+from sim.drill.judge import TITLES, Judge
+from sim.drill.matter import CALL_S, RESTRICTS
 from sim.drill.score import Line, Safety
 from sim.drill.signs import exposed
 

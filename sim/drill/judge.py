@@ -1,11 +1,8 @@
-"""Judge one seat's deeds by a drill's duties: seeing apart from deciding, each mark explained.
-
-What is asked of a seat is what lies in its own sectors; from a supervisor's desk, everything.
-"""
+"""Judge one seat's deeds by a drill's duties: seeing apart from deciding, each mark explained."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from signals import say
@@ -13,15 +10,14 @@ from signals.venue.model import Post
 from signals.words import HoldKind, Phase, Word
 from sim.drill import lines
 from sim.drill.asks import ASKS
-from sim.drill.cast import Cast, named
+from sim.drill.cast import Cast
 from sim.drill.facts import Facts, Sighting, Touch
 from sim.drill.form import DutyTable, NeverTable
+from sim.drill.matter import AFTER_OVER_MS, EVERYWHERE, Matter, kind_of
 from sim.drill.score import Line, Spell
 from sim.drill.signs import of_world
 from sim.drill.tape import LIVE
 
-CALL_S, STOP_S, FREE_S, PHASE_S = 3.0, 2.0, 15.0, 20.0
-"""Targets: seen to called, red, to free the track, to bring the session on; common practice, no source."""
 FADES = 4.0
 """A time line is worth nothing from so many targets on."""
 NEXT_BEST = 0.6
@@ -30,14 +26,7 @@ SEEN_SHARE, CALL_SHARE, WHERE_SHARE, TIME_SHARE = 0.2, 0.3, 0.2, 0.3
 LATE_SEEN = 0.5
 LIVE_MARKS = 30
 """What an instructor throws in is worth."""
-AFTER_OVER_MS = 3_000
-"""A call this long after something was over may still be about it."""
-RESTRICTS = frozenset(
-    {Word.STOP, Word.CAUTION, Word.SLOW_ONE, Word.STOP_ONE, Word.DISQUALIFY_ONE, Word.MOVE_OVER_ONE}
-)
 FREES = frozenset({Word.LIFT, Word.CLEAR, Word.WITHDRAW_ONE})
-EVERYWHERE = frozenset({Word.STOP})
-HOLDS = frozenset({Word.STOP, Word.CAUTION})
 
 
 @dataclass(slots=True)
@@ -49,23 +38,17 @@ class Found:
     detected: list[Spell] = field(default_factory=list)
     done_ms: dict[str, int] = field(default_factory=dict)
     """duty -> when it was done"""
-    answers: list[tuple[str, Touch]] = field(default_factory=list)
-    """Which touch answered which duty, rightly or wrongly."""
     right: int = 0
     asked: int = 0
     premature: int = 0
     overlong_s: float = 0.0
 
 
-class Judge:
-    """Judges a seat. `seen` is everything that happened, as seen from it."""
+class Judge(Matter):
+    """Judges a seat: gives the lines of its score."""
 
     def __init__(self, cast: Cast, known: Facts, post: Post, seen: dict[str, Sighting]) -> None:
-        self.cast = cast
-        self.known = known
-        self.post = post
-        self.seen = seen
-        self.own = [touch for touch in known.touches if touch.post == post.id]
+        super().__init__(cast, known, post, seen)
         self.found = Found()
 
     def duties(self) -> Found:
@@ -92,45 +75,15 @@ class Judge:
             name = sighting.cue.id
             yield DutyTable(id=name, of=name, call=(asks.word,), kinds=kinds, marks=LIVE_MARKS, why=asks.why)
 
-    def is_ours(self, duty: DutyTable) -> bool:
-        """Whether a duty lies in this seat's sectors; what has no place is everybody's who may do it."""
-        where = self.place(duty)
-        return self.post.supervisor or where is None or where in self.post.covers
-
-    def place(self, duty: DutyTable) -> str | None:
-        """Give the sector of a duty."""
-        if duty.where is not None:
-            return named(duty.where, self.cast.drawn)
-        sighting = self.seen.get(duty.of) if duty.of is not None else None
-        return None if sighting is None else sighting.cue.where
-
-    def places(self, duty: DutyTable) -> set[str]:
-        """Give every sector that is right for a duty."""
-        if duty.where is not None:
-            return {str(named(duty.where, self.cast.drawn))}
-        sighting = self.seen.get(duty.of or "")
-        return set() if sighting is None else sighting.places
-
-    def kart(self, duty: DutyTable) -> int | None:
-        """Give the kart of a duty."""
-        if isinstance(duty.kart, int):
-            return duty.kart
-        if duty.kart is not None and duty.kart.startswith("$"):
-            return int(self.cast.drawn[duty.kart[1:]])
-        sighting = self.seen.get(duty.kart or duty.of or "")
-        return None if sighting is None else sighting.cue.kart
-
-    # --- a call that answers something
-
     def _call(self, duty: DutyTable) -> None:
         self.found.asked += 1
         sighting = self.seen.get(duty.of or "")
         if sighting is None or sighting.seen_ms is None:
             self.found.asked -= 1  # it never happened, or could never be seen from here
             return
-        since_ms = max([sighting.seen_ms, *(self._over_ms(event) for event in duty.once)])
+        since_ms = max([sighting.seen_ms, *(self.over_ms(event) for event in duty.once)])
         if duty.kinds == (HoldKind.PERSON_ON_TRACK,):
-            walked_ms = self._walked_ms(duty, sighting)
+            walked_ms = self.walked_ms(duty, sighting)
             if walked_ms is None:
                 self.found.asked -= 1  # nobody had to walk there
                 return
@@ -140,75 +93,13 @@ class Judge:
             for touch in self.own
             if touch.at_ms >= sighting.at_ms and sighting.lasts(touch.at_ms, AFTER_OVER_MS)
         ]
-        answer = self._answer(duty, touches)
+        answer = self.answer(duty, touches)
         if answer is not None:
-            self.found.answers.append((duty.id, answer))
+            self.used.append(answer)
         self._line_seen(duty, sighting, touches)
         self._line_call(duty, answer)
         self._line_where(duty, answer)
         self._line_time(duty, since_ms, answer)
-
-    def _answer(self, duty: DutyTable, touches: Iterable[Touch]) -> Touch | None:
-        """Give the call that answers a duty: the first right one; else the first of its words; else any."""
-        calls = [touch for touch in touches if self._is_an_answer(duty, touch)]
-        worded = [touch for touch in calls if self._worded(duty, touch)]
-        right = [each for each in worded if self._right_place(duty, each) and each.accepted is not False]
-        exact = [touch for touch in right if self._right_kind(duty, touch)]
-        used = [touch for _, touch in self.found.answers]
-        rest = [
-            touch
-            for touch in (*right, *worded, *calls)
-            if touch not in used and not self._about_another(duty, touch)
-        ]
-        return next(iter([*exact, *rest]), None)
-
-    def _right_kind(self, duty: DutyTable, touch: Touch) -> bool:
-        return not duty.kinds or touch.word not in HOLDS or kind_of(touch) in duty.kinds
-
-    def _walked_ms(self, duty: DutyTable, sighting: Sighting) -> int | None:
-        """Give when somebody first stepped on the road for it; None where nobody did."""
-        places = self.places(duty)
-        steps = (at_ms for at_ms, _, where in self.known.exposed() if where in places)
-        return next((at_ms for at_ms in steps if sighting.lasts(at_ms)), None)
-
-    def _is_an_answer(self, duty: DutyTable, touch: Touch) -> bool:
-        if touch.what == "box":
-            return duty.box is not None
-        return touch.what == "call" and touch.word in RESTRICTS | set(duty.call or ())
-
-    def _worded(self, duty: DutyTable, touch: Touch) -> bool:
-        """Whether it is what was to be done, wherever."""
-        if touch.what == "box":
-            return touch.input in (duty.box or ())
-        return touch.word in (duty.call or ())
-
-    def _right_place(self, duty: DutyTable, touch: Touch) -> bool:
-        if touch.word in EVERYWHERE or touch.what == "box":
-            return True
-        if touch.kart is not None:
-            return touch.kart == self.kart(duty)
-        return touch.where is None or touch.where in self.places(duty)
-
-    def _about_another(self, duty: DutyTable, touch: Touch) -> bool:
-        """Whether a call is in the right place for something else that is there."""
-        if touch.where is None and touch.kart is None:
-            return False
-        return not self._right_place(duty, touch) and any(
-            touch.where in each.places or (touch.kart is not None and touch.kart == each.cue.kart)
-            for each in self.seen.values()
-            if each.cue.id != duty.of and each.lasts(touch.at_ms, AFTER_OVER_MS)
-        )
-
-    def _concerns(self, duty: DutyTable, touch: Touch) -> bool:
-        """Whether a touch shows that its maker has seen what a duty is about."""
-        if touch.what == "call":
-            answers = touch.word in RESTRICTS | set(duty.call or ())
-            return answers and not self._about_another(duty, touch)
-        if touch.what == "seen":
-            return (
-                touch.kart == self.kart(duty) if touch.kart is not None else touch.where in self.places(duty)
-            )
-        return touch.what in ("walk", "box")
 
     def _line(
         self,
@@ -237,7 +128,7 @@ class Judge:
 
     def _line_seen(self, duty: DutyTable, sighting: Sighting, touches: list[Touch]) -> None:
         what, seen_ms = self.what(sighting), sighting.seen_ms or 0
-        first = next((touch for touch in touches if self._concerns(duty, touch)), None)
+        first = next((touch for touch in touches if self.concerns(duty, touch)), None)
         if first is None:
             self._line(duty, lines.SEEN, SEEN_SHARE, 0, f"{what}: nothing was done about it.", duty.why, None)
             return
@@ -252,13 +143,13 @@ class Judge:
 
     def _line_call(self, duty: DutyTable, answer: Touch | None) -> None:
         best = self.best(duty)
-        if answer is None or not self._worded(duty, answer):
+        if answer is None or not self.worded(duty, answer):
             said = "Nothing was called." if answer is None else f"{self.called(answer)} was called."
             self._line(duty, lines.CALL, CALL_SHARE, 0, said, f"{best}. {duty.why}", answer)
             return
         worth = 1.0 if duty.call is None or answer.word == duty.call[0] else NEXT_BEST
         better = f"{best} would have been better. {duty.why}"
-        if not self._right_kind(duty, answer):
+        if not self.right_kind(duty, answer):
             worth, wanted = worth / 2, " or ".join(say.KINDS[each] for each in duty.kinds or ())
             better = f"Called for {say.KINDS[kind_of(answer)]}; right was: {wanted}. {duty.why}"
         if answer.accepted is False:
@@ -266,20 +157,20 @@ class Judge:
         self._line(duty, lines.CALL, CALL_SHARE, worth, f"{self.called(answer)} was called.", better, answer)
 
     def _line_where(self, duty: DutyTable, answer: Touch | None) -> None:
-        right = self._spoken_place(duty)
+        right = self.spoken_place(duty)
         if answer is None:
             self._line(duty, lines.WHERE, WHERE_SHARE, 0, "Nothing was called.", right, None)
-        elif self._right_place(duty, answer):
+        elif self.right_place(duty, answer):
             said = "Everywhere." if answer.word in EVERYWHERE else "In the right place."
             said = "The right kart." if answer.kart is not None else said
             self._line(duty, lines.WHERE, WHERE_SHARE, 1, said, "", answer)
         else:
-            said = f"Called for {self._spoken_target(answer)}."
+            said = f"Called for {self.spoken_target(answer)}."
             self._line(duty, lines.WHERE, WHERE_SHARE, 0, said, f"It was {right}.", answer)
 
     def _line_time(self, duty: DutyTable, since_ms: int, answer: Touch | None) -> None:
         target_s = self.target_s(duty)
-        right = answer is not None and self._worded(duty, answer) and self._right_place(duty, answer)
+        right = answer is not None and self.worded(duty, answer) and self.right_place(duty, answer)
         if answer is None or not right or answer.accepted is False:
             said = f"Not called rightly; it is to be called within {target_s:g} s."
             self._line(duty, lines.TIME, TIME_SHARE, 0, said, duty.why, answer)
@@ -292,8 +183,6 @@ class Judge:
         )
         said = f"Called {max(0.0, took_s):.1f} s after it could be seen; within {target_s:g} s is wanted."
         self._line(duty, lines.TIME, TIME_SHARE, faded(took_s, target_s), said, duty.why, answer)
-
-    # --- a state that is to be reached
 
     def _state(self, duty: DutyTable) -> None:
         """Judge a duty to free the track, or to bring the session on."""
@@ -311,7 +200,7 @@ class Judge:
 
     def _since_ms(self, duty: DutyTable) -> int:
         """Give from when on it is due."""
-        times = [self._over_ms(event) for event in duty.once]
+        times = [self.over_ms(event) for event in duty.once]
         if duty.of is not None and not duty.once:
             times.append(self.seen[duty.of].at_ms)
         times += [self.found.done_ms.get(other, 0) for other in duty.after]
@@ -321,13 +210,7 @@ class Judge:
         """Give from when on it is not premature."""
         if duty.not_before is None:
             return since_ms
-        return max([0, *(self._over_ms(event) for event in duty.not_before)])
-
-    def _over_ms(self, event: str) -> int:
-        sighting = self.seen.get(event)
-        if sighting is None:
-            return 0
-        return self.known.ends_ms if sighting.over_ms is None else sighting.over_ms
+        return max([0, *(self.over_ms(event) for event in duty.not_before)])
 
     def _freed_ms(self, where: str | None, since_ms: int) -> int | None:
         """Give when nothing stood any more; None where it still stands, or nothing ever stood."""
@@ -388,8 +271,6 @@ class Judge:
         said = f"{what} {took_s:.1f} s after it could; within {target_s:g} s is wanted."
         self._line(duty, lines.TIME, 0.5, faded(took_s, target_s), said, duty.why, None)
 
-    # --- steps of a session
-
     def _steps(self, duty: DutyTable) -> None:
         """Judge a duty to call something so many times."""
         since_ms, wanted = self._since_ms(duty), duty.call or ()
@@ -418,8 +299,6 @@ class Judge:
         said = f"Done {took_s:.1f} s after it could be; within {target_s:g} s is wanted."
         self._line(duty, lines.TIME, 0.4, faded(took_s, target_s), said, duty.why, last)
 
-    # --- order and words
-
     def _order(self, duty: DutyTable) -> None:
         """Deduct where something was done before what has to come first."""
         done_ms = self.found.done_ms.get(duty.id)
@@ -440,67 +319,8 @@ class Judge:
                     )
                 )
 
-    def target_s(self, duty: DutyTable) -> float:
-        """Give by when a duty is to be done, seconds."""
-        if duty.within_s is not None:
-            return duty.within_s
-        if duty.call is not None:
-            return STOP_S if duty.call[0] is Word.STOP else CALL_S
-        return FREE_S if duty.free is not None else PHASE_S
-
-    def what(self, sighting: Sighting) -> str:
-        """Say what happened, and where."""
-        cue = sighting.cue
-        kart = f"Kart {cue.kart}, " if cue.kart is not None else ""
-        where = f" in {say.sector_name(self.known.venue, cue.where)}" if cue.where else ""
-        text = f"{kart}{cue.event.replace('-', ' ')}{where}"
-        return text[0].upper() + text[1:]
-
-    def best(self, duty: DutyTable) -> str:
-        """Speak of what is best done about a duty."""
-        if duty.call is not None:
-            return self.spoken(duty.call[0], duty)
-        return f"Press the call box {' or '.join(duty.box or ())}"
-
-    def spoken(self, word: Word, duty: DutyTable) -> str:
-        """Speak of a duty's call as marshals do."""
-        name = say.call_name(word)
-        if word is Word.CAUTION:
-            where = self.place(duty)
-            return f"{name} {say.sector_name(self.known.venue, where)}" if where else name
-        kart = self.kart(duty) if word not in EVERYWHERE else None
-        return f"{name} {kart}" if kart is not None and duty.of is not None else name
-
-    def called(self, touch: Touch) -> str:
-        """Speak of a call that was made."""
-        name = say.call_name(str(touch.word)) if touch.word is not None else touch.what
-        target = self._spoken_target(touch)
-        return f"{name} {target}" if target != "the whole track" else name
-
-    def _spoken_target(self, touch: Touch) -> str:
-        if touch.kart is not None:
-            return f"kart {touch.kart}"
-        return say.sector_name(self.known.venue, touch.where) if touch.where else "the whole track"
-
-    def _spoken_place(self, duty: DutyTable) -> str:
-        kart = self.kart(duty)
-        if duty.call and duty.call[0] in OF_KARTS and kart is not None:
-            return f"kart {kart}"
-        where = self.place(duty)
-        return say.sector_name(self.known.venue, where) if where else "the whole track"
-
 
 ORDER_COSTS = 15.0
-OF_KARTS = frozenset(
-    {
-        Word.SLOW_ONE,
-        Word.STOP_ONE,
-        Word.DISQUALIFY_ONE,
-        Word.MOVE_OVER_ONE,
-        Word.BUTTON_RESET,
-        Word.WITHDRAW_ONE,
-    }
-)
 INTO: dict[Phase, tuple[Word, ...]] = {
     Phase.STAGING: (Word.STAGE,),
     Phase.ARMED: (Word.ARM,),
@@ -522,12 +342,6 @@ TITLES = {
     lines.REFEREE: "Seen by the referee",
     lines.WALKED: "Walked before calling",
 }
-
-
-def kind_of(touch: Touch) -> HoldKind:
-    """Give the kind of hold that was called."""
-    kind = touch.call.kind if touch.call is not None else None
-    return kind if isinstance(kind, HoldKind) else HoldKind.INCIDENT
 
 
 def faded(took_s: float, target_s: float) -> float:

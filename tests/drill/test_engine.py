@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import pytest
+
 from signals.words import Word
 from sim.drill.cast import cast
 from sim.drill.deeds import Deed
+from sim.drill.model import Marshal
 from sim.drill.play import play
 from sim.drill.scoring import score
 from sim.drill.seat import Nobody, Recorded
 from sim.drill.tape import CUE, Cue, Tape
-from tests.drill.playing import Job, drill, taped, venue
+from tests.drill.playing import Job, drill, lost, taped, venue
 
 
 def cues(tape: Tape) -> list[tuple[int, Cue]]:
@@ -20,6 +23,14 @@ def test_the_same_seed_gives_the_same_drill_and_the_same_score() -> None:
     (one, first), (other, second) = (taped(Job("spin-rejoins", 4)) for _ in range(2))
     assert cues(one) == cues(other)
     assert first == second
+
+
+@pytest.mark.gate
+@pytest.mark.parametrize("name", ["spin-rejoins", "person-in-pit", "fire-alarm"])
+def test_at_the_venues_own_times_the_model_scores_full_marks_too(name: str) -> None:
+    drawn = cast(drill(name), venue(), 4, ["desk"])
+    found = score(play(drawn, venue(), {"desk": Marshal()}, lean=False), drawn, venue(), "desk")
+    assert lost(found) == []
 
 
 def test_other_seeds_differ_in_time_and_place() -> None:

@@ -12,6 +12,7 @@ from signals.words import Aspect
 from sim.drill.asks import ASKS
 from sim.drill.cli import app
 from sim.drill.quiz import SIGHTS, called, deck, judged, quiz
+from sim.drill.trainees import NAME, Trainees
 from sim.view.drill.flow import Flow, Page
 from tests.drill.playing import SHIPPED, drill, venue
 
@@ -68,8 +69,12 @@ def test_the_command_takes_answers_and_its_exit_code_tells(tmp_path: Path) -> No
 def test_it_is_answered_in_the_window_by_digits(tmp_path: Path) -> None:
     flow = Flow(venue(), [drill(path.stem) for path in SHIPPED], tmp_path, who="Ada", seed=3)
     flow.press("S", 0.0)
+    asked = flow.quiz
+    assert asked is not None
     while flow.page is Page.QUIZ:
-        flow.press(str(flow.questions[len(flow.given)].right + 1), 0.0)
+        flow.press(str(asked.questions[asked.number].right + 1), 0.0)
         flow.press("Enter", 0.0)
-    assert len(flow.given) == len(flow.questions) == 8
+    assert (asked.right, len(asked.questions)) == (8, 8)
     assert flow.page is Page.LOBBY
+    with Trainees(tmp_path / NAME) as trainees:
+        assert [(each.right, each.asked) for each in trainees.quizzes("Ada")] == [(8, 8)]

@@ -16,7 +16,6 @@ from sim.drill.cast import cast
 from sim.drill.facts import Facts, facts
 from sim.drill.load import Drill
 from sim.drill.lookout import Lookout
-from sim.drill.quiz import Question, judged, quiz
 from sim.drill.replay import Replay
 from sim.drill.report import report, write
 from sim.drill.score import Mark, Score
@@ -26,13 +25,14 @@ from sim.drill.trainees import NAME, NAME_MAX, Run, Trainees
 from sim.track import Track
 from sim.view.desk import Desk
 from sim.view.drill.look_again import again, alive
+from sim.view.drill.quizzing import Quizzing
 from sim.view.drill.watching import Watching
 from sim.view.hands import Hands
 
 GUEST = "guest"
 """Who gives no name; nothing is kept of a guest."""
-QUESTIONS = 8
-"""Of a quiz."""
+SEEDS = 100_000
+"""New seeds are below it."""
 SKIP_S, LEAP_S = 1.0, 5.0
 SCROLL = 3
 LOOKS = ("kart", "sector", "entry")
@@ -105,10 +105,7 @@ class Flow:
     again: Desk | None = None
     """The desk as it was, in a replay."""
     hands: Hands | None = None
-    questions: list[Question] = field(default_factory=list)
-    given: list[int] = field(default_factory=list)
-    told: bool = False
-    """Whether the reason of the last answer is on the page."""
+    quiz: Quizzing | None = None
     scrolled: int = 0
     leaving: bool = False
     failure: str = ""
@@ -190,7 +187,7 @@ class Flow:
         elif key == "Enter":
             self._brief()
         elif key == "S":
-            self._begin_quiz()
+            self.quiz, self.page = Quizzing.drawn(self.venue, self._new_seed()), Page.QUIZ
         elif key == "N":
             self.page, self.typed = Page.NAMING, "" if self.who == GUEST else self.who
         elif key in ("Esc", "Q"):
@@ -217,11 +214,14 @@ class Flow:
     def briefing(self, key: str, _: float) -> None:
         """Begin, or go back to the list."""
         if key == "Enter":
-            self.begin(self.seed if self.seed is not None else int(time.time()) % 100_000)
+            self.begin(self._new_seed())
         elif key in ("Left", "Right"):
             self.seat += 1 if key == "Right" else -1
         elif key == "Esc":
             self.page = Page.LOBBY
+
+    def _new_seed(self) -> int:
+        return self.seed if self.seed is not None else int(time.time()) % SEEDS
 
     def begin(self, seed: int) -> None:
         """Begin the chosen drill."""
@@ -354,31 +354,18 @@ class Flow:
         earlier = [at_ms for at_ms in times if at_ms < here_ms - 50]
         return (earlier[-1] if earlier else 0) / 1000
 
-    def _begin_quiz(self) -> None:
-        """Begin the signal quiz."""
-        seed = self.seed if self.seed is not None else int(time.time()) % 100_000
-        self.questions, self.given, self.page = quiz(self.venue, seed, QUESTIONS), [], Page.QUIZ
-        self.told = False
-
     def quizzing(self, key: str, _: float) -> None:
-        """Answer by a digit; then the reason is told, and Enter goes on."""
-        number = len(self.given)
-        if key == "Esc":
+        """Answer the signal quiz; Esc leaves it."""
+        if key == "Esc" or self.quiz is None:
             self.page = Page.LOBBY
-        elif key == "Enter" and self.told:
-            self.told = False
-            if number == len(self.questions):
-                self._keep_quiz()
-                self.page = Page.LOBBY
-        elif not self.told and key.isdigit() and 1 <= int(key) <= len(self.questions[number].options):
-            self.given.append(int(key) - 1)
-            self.told = True
-
-    def _keep_quiz(self) -> None:
-        if self.who != GUEST:
-            found = judged(self.questions, self.given)
-            with Trainees(self.data / NAME) as trainees:
-                trainees.quizzed(self.who, found.asked, found.right, _now_ms())
+            return
+        self.quiz.press(key)
+        if self.quiz.over:
+            self.page = Page.LOBBY
+            if self.who != GUEST:
+                found = self.quiz.judged()
+                with Trainees(self.data / NAME) as trainees:
+                    trainees.quizzed(self.who, found.asked, found.right, _now_ms())
 
     def failed(self, key: str, _: float) -> None:
         """Go back to the list."""

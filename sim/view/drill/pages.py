@@ -202,10 +202,12 @@ class Pages:
     def quiz(self, on: pygame.Surface, flow: Flow) -> list[Touch]:
         """Draw a question with its signal, the options by number, and once answered the reason."""
         brush, edge = self.brush, self.brush.px(EDGE_PX)
-        number = len(flow.given) - flow.told
-        right = sum(each.right == answer for each, answer in zip(flow.questions, flow.given, strict=False))
-        top = self._title(on, "Signal quiz", f"{number + 1} of {len(flow.questions)}, {right} right")
-        question = flow.questions[number]
+        asked = flow.quiz
+        if asked is None:
+            return []
+        title = f"{asked.number + 1} of {len(asked.questions)}, {asked.right} right"
+        top = self._title(on, "Signal quiz", title)
+        question = asked.questions[asked.number]
         top = self._text(on, question.text, (edge, top + brush.px(24)), size=TITLE_PX) + brush.px(12)
         if question.aspect is not None:
             size = brush.px(96)
@@ -218,15 +220,15 @@ class Pages:
         touched = []
         for place, option in enumerate(question.options):
             line = pygame.Rect(edge, top, min(brush.px(READ_PX), self.size[0] - 2 * edge), brush.px(40))
-            chosen = flow.told and flow.given[number] == place
+            chosen = asked.told and asked.given[-1] == place
             brush.box(on, line, "surface", "text" if chosen else "hairline", 2 if chosen else 1)
-            mark = "" if not flow.told else "✓  " if place == question.right else "×  " if chosen else ""
+            mark = "" if not asked.told else "✓  " if place == question.right else "×  " if chosen else ""
             text = f"{place + 1}   {mark}{option}"
             at = line.left + brush.px(16), line.centery
-            brush.write(on, text, at, BODY_PX, bold=flow.told and place == question.right)
+            brush.write(on, text, at, BODY_PX, bold=asked.told and place == question.right)
             touched.append((line, f"key:{place + 1}"))
             top += brush.px(48)
-        if not flow.told:
+        if not asked.told:
             return touched + self._keys(on, [("Esc", "back to the list")])
         self._text(on, question.why, (edge, top + brush.px(8)), bold=True)
         return self._keys(on, [("Enter", "go on"), ("Esc", "back to the list")])
