@@ -39,6 +39,7 @@ from signals.cli.options import (
 from signals.cli.output import FELL_SHORT, HELD, console, print_json
 from signals.cli.recipes import Wanted, metrics_at, recipes
 from signals.errors import Unusable
+from signals.mqtt.broker import broker_keys
 from signals.outputs.plant import wired_nodes
 from signals.sequence.cli import venue_file
 from signals.sequence.load import Sequence
@@ -181,6 +182,8 @@ def _folder(data: Path, *, alone: bool) -> Iterator[Path]:
 def _broker(asked: str, keys: Path | None) -> tuple[Embedded | None, Address]:
     """Read `--broker`: one of the embedded ones on a free port, or somebody's own by its URL."""
     if asked in set(Embedded):
+        if keys is not None:
+            broker_keys(keys)
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             return Embedded(asked), Address("127.0.0.1", probe.getsockname()[1], secure=keys is not None)

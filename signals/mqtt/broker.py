@@ -191,7 +191,7 @@ def _prepare(
     write_whole(acl, mosquitto_acl(access).encode())
     passwords = {} if keys else ensure_passwords(directory, access)
     if keys:
-        lines = with_certificates(Listener(_brokers(keys), HOST, port, acl.resolve()))
+        lines = with_certificates(Listener(broker_keys(keys), HOST, port, acl.resolve()))
     else:
         users = directory / "mosquitto.users"
         hashed = (f"{user}:{_hashed(word)}" for user, word in passwords.items())
@@ -201,8 +201,13 @@ def _prepare(
     return ["mosquitto", "-c", str(config)], passwords
 
 
-def _brokers(keys: Path) -> Path:
-    """Give the broker's own folder of keys; BadInput where its files are not there."""
+def broker_keys(keys: Path) -> Path:
+    """Give the broker's own folder of keys: the one named, or `broker` in it.
+
+    Raises:
+        BadInput: files a broker needs are not there.
+
+    """
     place = (keys / "broker" if (keys / "broker").is_dir() else keys).resolve()
     needed = ("ca.crt", "broker.crt", "broker.key", "revoked.crl")
     right = "must be there: `kerblight wiring keys` makes it"
