@@ -9,6 +9,9 @@ from signals.opening.sheet import Question, Said
 from signals.words import Aspect
 
 PLACE = re.compile(r"^([A-Za-z0-9-]+)(?: (\d+))?(?:,|$)")
+PROMPT = re.compile(
+    r"(^|\n)(> |  (Which|Signed|Witness|What|Why|Note|Who) [^\n]*[:?)] |Enter go on [^\n]*> )$"
+)
 ASPECTS = {words: aspect for aspect, words in say.ASPECTS.items()}
 
 
@@ -29,7 +32,8 @@ class Screen:
 
     @property
     def asks(self) -> bool:
-        return self.text.endswith(("> ", ": ", "? ", "(Enter: none) "))
+        """Whether the last line is a prompt, and not a line that has come by half."""
+        return bool(PROMPT.search(self.text))
 
     def question(self) -> Question | None:
         """Read the question that stands there; None where it is none of the walk's."""

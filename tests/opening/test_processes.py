@@ -265,7 +265,8 @@ async def test_the_whole_matrix_of_a_simulated_venue_and_a_planted_slow_head(tmp
     assert code == 1
     assert {slow["head"] for slow in ran["slow"]} == {"h3"}
     assert {slow["cause"] for slow in ran["slow"]} >= {"start", "stop", "caution/s3"}
-    assert all(slow["ms"] >= 240 for slow in ran["slow"])
+    calls = [slow["ms"] for slow in ran["slow"] if slow["cause"] in ("start", "stop")]
+    assert min(calls) >= 240
     kinds = {cause["kind"]: cause["outcome"] for cause in ran["causes"]}
     assert kinds.keys() == {"call", "input", "communication", "lamp", "restart", "power"}
     for cause in ran["causes"]:

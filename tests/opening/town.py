@@ -194,19 +194,25 @@ class Walker:
                 return await self._press(question)
 
     async def _look(self, question: Question) -> Said:
-        """Look for a second: what flashes is then seen lit and dark."""
+        """Look for a second, and once more where it looks like nothing there is."""
+        for _ in range(2):
+            lit, flashing, number = await self._watch(question.place)
+            if question.asks == "lamps":
+                return Said(lamps=(*lit, *(("number",) if number else ())), number=number)
+            if lit in LOOKS:
+                return Said(aspect=_named(lit, flashing=flashing, number=number), number=number)
+        raise AssertionError(f"{question.place} looks like nothing there is: {sorted(lit)}, number {number}")
+
+    async def _watch(self, head: str) -> tuple[frozenset[str], bool, int | None]:
+        """Give the lamps that were lit at any moment, whether one was dark at another, the number read."""
         seen: dict[str, set[int]] = {}
         for _ in range(4):
-            for lamp, level in self.town.lights(question.place).items():
-                seen.setdefault(lamp, set()).add(level)
             await asyncio.sleep(0.25)
-        lit = {lamp: levels for lamp, levels in seen.items() if levels != {0}}
-        number = max(lit.pop("number", {0})) or None
-        if question.asks == "lamps":
-            lamps = (*lit, *(("number",) if number else ()))
-            return Said(lamps=lamps, number=number)
-        flashing = any(0 in levels for levels in lit.values())
-        return Said(aspect=_named(frozenset(lit), flashing=flashing, number=number), number=number)
+            for lamp, level in self.town.lights(head).items():
+                seen.setdefault(lamp, set()).add(level)
+        number = max(seen.pop("number", {0})) or None
+        lit = frozenset(lamp for lamp, levels in seen.items() if levels != {0})
+        return lit, any(0 in seen[lamp] for lamp in lit), number
 
     def _kart(self) -> int | None:
         creeping = [number for number, kmh in self._taken().items() if kmh > 0]
@@ -226,16 +232,22 @@ class Walker:
         return Said()
 
 
+LOOKS = {
+    frozenset(): Aspect.DARK,
+    frozenset({"red"}): Aspect.RED,
+    frozenset({"yellow"}): Aspect.YELLOW,
+    frozenset({"red", "yellow"}): Aspect.RED_YELLOW,
+    frozenset({"green"}): Aspect.GREEN,
+    frozenset({"blue"}): Aspect.BLUE_FLASH,
+}
+
+
 def _named(lamps: frozenset[str], *, flashing: bool, number: int | None) -> Aspect:
-    looks = {
-        frozenset(): Aspect.NUMBER if number else Aspect.DARK,
-        frozenset({"red"}): Aspect.RED,
-        frozenset({"yellow"}): Aspect.YELLOW_FLASH if flashing else Aspect.YELLOW,
-        frozenset({"red", "yellow"}): Aspect.RED_YELLOW,
-        frozenset({"green"}): Aspect.GREEN,
-        frozenset({"blue"}): Aspect.BLUE_FLASH,
-    }
-    return looks[lamps]
+    if not lamps and number:
+        return Aspect.NUMBER
+    if lamps == {"yellow"} and flashing:
+        return Aspect.YELLOW_FLASH
+    return LOOKS[lamps]
 
 
 async def walked(walk: Walk, walker: Walker, *, most: int = 1000) -> list[Found]:
