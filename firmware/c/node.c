@@ -1,6 +1,8 @@
 /* A head node: MQTT 3.1.1 by libmosquitto around rules.c.
 
-   head --host H --port P --password W --root R --node N --lease MS --fail ASPECT --head ID [--head ID ...] */
+   head --host H --port P --password W --root R --node N --lease MS --fail ASPECT --head ID [--head ID ...]
+
+   --fail holds for the heads after it: --fail yellow-flash --head h1 --head h3 --fail red --head px1 */
 #include "hal.h"
 
 #include <inttypes.h>
@@ -26,6 +28,7 @@ static struct {
 static struct lease lease;
 static struct head heads[HEADS_MAX];
 static size_t heads_count;
+static const char *fail = "yellow-flash";
 static char boot[WORD_SIZE];
 static int64_t rejects, seqs[HEADS_MAX];
 static char last_reject[TEXT_MAX / 4];
@@ -249,17 +252,17 @@ static bool take(const char *key, const char *value)
     else if (strcmp(key, "--lease") == 0)
         lease.ms = atoll(value);
     else if (strcmp(key, "--fail") == 0 && head_has(value))
-        heads[0].fail = value;
-    else if (strcmp(key, "--head") == 0 && heads_count < HEADS_MAX)
+        fail = value;
+    else if (strcmp(key, "--head") == 0 && heads_count < HEADS_MAX) {
+        heads[heads_count].fail = fail;
         snprintf(heads[heads_count++].id, WORD_SIZE, "%.16s", value);
-    else
+    } else
         return false;
     return true;
 }
 
 int main(int count, char **given)
 {
-    heads[0].fail = "yellow-flash";
     for (int i = 1; i + 1 < count; i += 2)
         if (!take(given[i], given[i + 1])) {
             fprintf(stderr, "%s %s cannot be used; node.c says what can\n", given[i], given[i + 1]);
@@ -269,8 +272,6 @@ int main(int count, char **given)
         fprintf(stderr, "give --root, --node, --lease and at least one --head\n");
         return 2;
     }
-    for (size_t i = 1; i < heads_count; i++)
-        heads[i].fail = heads[0].fail;
     lease_begin(&lease, lease.ms, hal_draw);
     hal_draw(boot);
     mosquitto_lib_init();

@@ -143,15 +143,19 @@ def _safe_state(wire: Wire, protocol: Protocol, kind: PointType) -> Iterator[Fou
 
 
 def _addresses(venue: Venue) -> Iterator[Found]:
-    taken: dict[tuple[str, str, int | None, int | None, str, int], int] = {}
+    taken: dict[tuple[str, str, int | None, int | None, str, int], Wire] = {}
     for wire in venue.wires:
         protocol = protocols().get(wire.protocol)
         kind = protocol.points.get(wire.point_type) if protocol else None
         space = wire.point_type if wire.protocol.startswith("modbus") else wire.protocol
         for offset in range(kind.size if kind else 0):
             key = (wire.protocol, wire.host, wire.port, wire.unit, space, wire.point + offset)
-            if taken.setdefault(key, wire.row) != wire.row:
-                yield Found(wire.row, "address", str(wire.address), f"is taken by row {taken[key]}")
+            first = taken.setdefault(key, wire)
+            if first is not wire:
+                counts = f", where it is {first.address} counted from {first.address_base}"
+                as_there = first.address_base == wire.address_base
+                right = f"is taken by row {first.row}{'' if as_there else counts}"
+                yield Found(wire.row, "address", str(wire.address), right)
 
 
 def _bases(venue: Venue) -> Iterator[Found]:

@@ -136,17 +136,33 @@ async def test_lost_said_so_and_back_with_the_whole_image(make: Callable, name: 
     await rig.shows(**GO)
 
 
-@pytest.mark.parametrize("name", ["modbus-tcp", "modbus-rtu"])
-async def test_a_frozen_line_leaves_the_board_to_its_own_watchdog(make: Callable, name: str) -> None:
+@pytest.mark.parametrize(
+    ("name", "how"),
+    [
+        ("modbus-tcp", "cut"),
+        ("modbus-tcp", "frozen"),
+        ("modbus-rtu", "closed"),
+        ("modbus-rtu", "frozen"),
+        ("e131", "unreachable"),
+    ],
+)
+async def test_a_device_left_alone_falls_within_its_watchdog_and_comes_back_whole(
+    make: Callable, name: str, how: str
+) -> None:
+    """The peer's watchdog, or its data loss, is its own: the output only must let it run out."""
     rig = await make(name)
-    rig.output.show(GO)
+    rig.output.show(GO, 1)
     await rig.until(lambda: rig.output.driven == GO)
     loop = asyncio.get_running_loop()
-    await rig.break_("frozen")
     began = loop.time()
+    await rig.break_(how)
     await rig.shows(**FAIL)
     assert loop.time() - began < rig.watchdog_ms / 1000 + 0.4
     assert rig.output.lost
+    await rig.mend(how)
+    rig.output.show(GO, 2)
+    await rig.shows(**GO)
+    assert not rig.running.done()
 
 
 @every

@@ -66,11 +66,15 @@ class Board:
         self._server = ModbusSerialServer(self._device(), framer=FramerType.RTU, port=tty, baudrate=baud)
         await self._server.serve_forever(background=True)
 
-    async def kill(self) -> None:
-        """Go as a board without current goes: every relay falls, every connection ends."""
+    async def cut(self) -> None:
+        """Lose the line and keep the current: every connection ends, the relays wait for the watchdog."""
         if self._server is not None:
             await self._server.shutdown()
             self._server = None
+
+    async def kill(self) -> None:
+        """Go as a board without current goes: every relay falls, every connection ends."""
+        await self.cut()
         if self._timer is not None:
             self._timer.cancel()
         self._set(dict.fromkeys(range(POINTS), False))

@@ -30,6 +30,9 @@ WITHIN_S = 8.0
 WATCHDOG_MS = 1000
 LEASE_MS = 60_000
 """Long, where the lease is not the point."""
+LOOK_S = 0.1
+FAIL_SLOTS = tuple(255 * (slot == 11) for slot in range(512))
+"""What a receiver is set to show when data is lost: YEL."""
 
 
 class Rig(ABC):
@@ -143,7 +146,7 @@ class VirtualRig(Rig):
 
 class TcpRig(Rig):
     kind = "modbus-tcp"
-    breaks = ("killed", "frozen")
+    breaks = ("killed", "cut", "frozen")
     has_sensors = True
     watchdog_ms = WATCHDOG_MS
 
@@ -175,12 +178,14 @@ class TcpRig(Rig):
     async def break_(self, how: str) -> None:
         if how == "killed":
             await self.board.kill()
+        elif how == "cut":
+            await self.board.cut()
         else:
             self.board.frozen = True
 
     async def mend(self, how: str) -> None:
         self.board.frozen = False
-        if how == "killed":
+        if how != "frozen":
             await self.serve()
 
 
@@ -188,7 +193,7 @@ class RtuRig(TcpRig):
     """Two ptys, joined: ours is named by a link, so that it can be pulled out and put back."""
 
     kind = "modbus-rtu"
-    breaks = ("unplugged", "frozen")
+    breaks = ("unplugged", "closed", "frozen")
 
     def __init__(self, folder: Path) -> None:
         super().__init__()
@@ -210,16 +215,11 @@ class RtuRig(TcpRig):
         return ModbusRtu(line, refresh_ms=refresh_ms, lease_ms=lease_ms)
 
     async def break_(self, how: str) -> None:
-        if how == "unplugged":
-            await self.board.kill()
-            self._pull()
-        else:
+        if how == "frozen":
             self.board.frozen = True
-
-    async def mend(self, how: str) -> None:
-        self.board.frozen = False
-        if how == "unplugged":
-            await self.serve()
+            return
+        await (self.board.kill() if how == "unplugged" else self.board.cut())
+        self._pull()
 
     async def unplug(self) -> None:
         await super().unplug()
@@ -245,14 +245,28 @@ class RtuRig(TcpRig):
 
 
 class Receiver(ReceiverHandlerListener, asyncio.DatagramProtocol):
-    """The `sacn` library's receiver, fed by a socket of our loop; it keeps every packet."""
+    """The `sacn` library's receiver, fed by a socket and the clock of our loop; it keeps every packet.
 
-    def __init__(self, changed: asyncio.Event) -> None:
+    It is set as a lamp's receiver is: when the library says that data is lost, it shows `on_loss`.
+    """
+
+    def __init__(self, changed: asyncio.Event, on_loss: tuple[int, ...]) -> None:
         self.packets: list[tuple[float, DataPacket]] = []
         self.slots: tuple[int, ...] = ()
         self.said: list[str] = []
         self._changed = changed
+        self._on_loss = on_loss
         self._handler = ReceiverHandler("", 0, self, ReceiverSocketBase(self))
+        self._look()
+
+    def _look(self) -> None:
+        loop = asyncio.get_running_loop()
+        self._handler.on_periodic_callback(loop.time())
+        self._timer = loop.call_later(LOOK_S, self._look)
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        del exc
+        self._timer.cancel()
 
     def datagram_received(self, data: bytes, addr: tuple[str, int]) -> None:
         del addr
@@ -262,8 +276,11 @@ class Receiver(ReceiverHandlerListener, asyncio.DatagramProtocol):
         self._changed.set()
 
     def on_availability_change(self, universe: int, changed: str) -> None:
-        del universe
         self.said.append(changed)
+        if changed == "timeout":
+            self.slots = self._on_loss
+            self._handler._previousData.pop(universe, None)  # or what comes back unchanged is not told
+            self._changed.set()
 
     def on_dmx_data_change(self, packet: DataPacket) -> None:
         self.slots = packet.dmxData
@@ -288,7 +305,7 @@ class E131Rig(Rig):
     async def plug_in(self) -> None:
         loop = asyncio.get_running_loop()
         self.transport, self.receiver = await loop.create_datagram_endpoint(
-            lambda: Receiver(self.changed), local_addr=("127.0.0.1", 0)
+            lambda: Receiver(self.changed, FAIL_SLOTS), local_addr=("127.0.0.1", 0)
         )
 
     async def unplug(self) -> None:
