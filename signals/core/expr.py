@@ -16,6 +16,7 @@ import ast
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
+from typing import Any
 
 from signals.errors import KerblightError
 
@@ -115,6 +116,8 @@ class Emitter:
 
     def __init__(self, schema: Schema) -> None:
         self.schema = schema
+        self._emitted: dict[tuple[Any, ...], Code] = {}
+        """What any/all came to, by its node and the variables it uses from outside."""
 
     def truth(self, text: str, env: Env) -> str | bool:
         """Emit a condition; a constant one comes back as bool."""
@@ -259,6 +262,13 @@ class Emitter:
         return Code(f"({_number(yes.code)} if {condition} else {_number(no.code)})", wide)
 
     def _quantified(self, word: str, each: ast.GeneratorExp, env: Env, text: str) -> Code:
+        outside = ((name, env[name].code, env[name].domain.name) for name in _names(each) if name in env)
+        key = (each, *outside)
+        if key not in self._emitted:
+            self._emitted[key] = self._unrolled(word, each, env, text)
+        return self._emitted[key]
+
+    def _unrolled(self, word: str, each: ast.GeneratorExp, env: Env, text: str) -> Code:
         terms: list[str | bool] = []
         for inner, condition in self._bindings(each.generators, env, text):
             term = self._truth(each.elt, inner, text)
@@ -290,6 +300,12 @@ class Emitter:
                 joined = _join("and", [own, condition])
                 if joined is not False:
                     yield deeper, joined
+
+
+@lru_cache(maxsize=4096)
+def _names(node: ast.expr) -> tuple[str, ...]:
+    """Give the names in an expression."""
+    return tuple(sorted({inner.id for inner in ast.walk(node) if isinstance(inner, ast.Name)}))
 
 
 def _split(node: ast.expr, text: str) -> tuple[str, list[ast.expr]]:

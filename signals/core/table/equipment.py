@@ -123,7 +123,7 @@ EQUIPMENT = (
          "the opening check ends, and heads out of service count as lost again",
          moves=(DISARM, Move("phase", ("test",), "closed", "any(head[h] == out for h in head)"),
                 Move("call[k] for k in kart", ("move_over",), "none",
-                     "any(head[h] == out and guards[h, s] and place[k] == s for h in head for s in sector)")),
+                     "any(place[k] == s and any(head[h] == out and guards[h, s] for h in head) for s in sector)")),
          sets={"opening": "missing", "head[h] for h in head if head[h] == out": "lost",
                "caution[s, E] for s in sector if any(head[h] == out and guards[h, s] for h in head)": "equipment",
                "told[h] for h in head if any(head[g] == out for g in head)": "none",
