@@ -29,6 +29,7 @@ from signals.cli.options import (
 from signals.cli.process import Telling, announce, run_part, watching
 from signals.clock import Clock
 from signals.errors import BadInput, Finding, Unusable
+from signals.health.logs import set_up
 from signals.part import MakeLink, Part
 from signals.venue import load
 from signals.venue.model import Venue
@@ -60,6 +61,7 @@ def sim(
     incidents: Incidents = "0",
 ) -> None:
     """Run the simulated world and its window until the window is closed."""
+    set_up(log, "sim")
     loaded = load(venue)
     known = ", ".join(each.id for each in loaded.posts)
     if post and post not in {each.id for each in loaded.posts}:
@@ -77,7 +79,7 @@ def sim(
             if no_world
             else World(loaded, make_link, seed=seed, clock=Clock(), rates=rates, practice=file)
         )
-        telling = Telling(data, loaded.id, log, metrics)
+        telling = Telling(data, loaded.id, metrics)
         if headless and not kept and world is not None:
             run_part("sim", world, telling)
             return

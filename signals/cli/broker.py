@@ -23,6 +23,7 @@ from signals.cli.options import (
     wrong,
 )
 from signals.cli.process import Telling, run_part
+from signals.health.logs import set_up
 from signals.health.report import Health
 from signals.mqtt.broker import Kind, Running, run_broker
 from signals.venue import load
@@ -89,8 +90,9 @@ def broker(
 
     A venue whose nodes stand around the track runs mosquitto itself, with what `kerblight wiring keys` wrote.
     """
+    set_up(log, "broker")
     if keys is not None and which is Embedded.WHEEL:
         raise wrong("--kind", which, "mosquitto with --keys: the wheel's broker knows no certificates")
     known, folder = load(venue), prepare(data)
     part = _Broker(known, folder, which, port, keys)
-    run_part("broker", part, Telling(folder, known.id, log, metrics))
+    run_part("broker", part, Telling(folder, known.id, metrics))

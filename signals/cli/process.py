@@ -22,7 +22,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from signals.cli.links import MADE
-from signals.health.logs import LogForm, set_up
 from signals.health.metrics import Board, served
 from signals.health.notify import Notifier
 from signals.health.watch import Watch, terminal
@@ -36,14 +35,12 @@ class Telling:
     Attributes:
         data: the data folder, where its status is kept; None keeps none.
         venue: the venue's id.
-        log: what its log lines are.
         metrics: where its figures are served, `[HOST:]PORT`; "" serves none.
 
     """
 
     data: Path | None = None
     venue: str = ""
-    log: LogForm = LogForm.TEXT
     metrics: str = ""
 
 
@@ -60,13 +57,12 @@ def run_part(name: str, part: Part, telling: Telling | None = None) -> None:
 
 @contextmanager
 def watching(name: str, part: object, how: Telling) -> Iterator[Watch]:
-    """Let the process log and serve its figures; gives what watches the part, a part itself, to be run.
+    """Serve the process's figures; gives what watches the part, a part itself, to be run.
 
     Raises:
         BadInput, Unusable: its figures cannot be served.
 
     """
-    set_up(how.log, name)
     board = Board(name, how.venue) if how.metrics else None
     with served(board, how.metrics) if board else nullcontext():
         yield Watch(name, part, Notifier(), data=how.data, board=board, terminal=terminal(), links=MADE)

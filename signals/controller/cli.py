@@ -25,6 +25,7 @@ from signals.cli.process import Telling, run_part
 from signals.clock import Clock
 from signals.controller.service import Controller
 from signals.errors import Unusable
+from signals.health.logs import set_up
 from signals.journal import Journal, JournalFailed
 from signals.venue import load
 
@@ -42,6 +43,7 @@ def controller(
     metrics: Metrics = "",
 ) -> None:
     """Run the controller alone."""
+    set_up(log, "controller")
     logging.getLogger("transitions").setLevel(logging.WARNING)  # it tells of every move it makes
     known = load(venue)
     folder = prepare(data)
@@ -49,7 +51,7 @@ def controller(
     part = Controller(
         known, links(broker, data, keys, "controller"), journal=journal, clock=Clock(), threaded=True
     )
-    run_part("controller", part, Telling(folder, known.id, log, metrics))
+    run_part("controller", part, Telling(folder, known.id, metrics))
 
 
 def _opened(path: Path) -> Journal:

@@ -20,6 +20,7 @@ from signals.cli.options import (
 )
 from signals.cli.process import Telling, run_part
 from signals.clock import Clock
+from signals.health.logs import set_up
 from signals.monitor.service import Monitor
 from signals.venue import load
 
@@ -37,6 +38,7 @@ def monitor(
     metrics: Metrics = "",
 ) -> None:
     """Run the conflict monitor alone."""
+    set_up(log, "monitor")
     folder, known = prepare(data), load(venue)
     part = Monitor(
         known,
@@ -44,4 +46,4 @@ def monitor(
         clock=Clock(),
         latch=folder / "monitor-latch.json",
     )
-    run_part("monitor", part, Telling(folder, known.id, log, metrics))
+    run_part("monitor", part, Telling(folder, known.id, metrics))

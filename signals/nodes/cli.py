@@ -22,6 +22,7 @@ from signals.cli.options import (
     wrong,
 )
 from signals.cli.process import Telling, run_part
+from signals.health.logs import set_up
 from signals.nodes.service import Nodes
 from signals.venue import load
 
@@ -55,6 +56,7 @@ def nodes(
     goodbye: Goodbye = False,
 ) -> None:
     """Run the venue's simulated heads, karts and call boxes, each as a node of its own."""
+    set_up(log, "nodes")
     known, folder = load(venue), prepare(data)
     if unknown := sorted(set(sensor or ()) - {head.id for head in known.heads}):
         raise wrong("--sensor", unknown[0], f"a head: {', '.join(head.id for head in known.heads)}")
@@ -68,4 +70,4 @@ def nodes(
         )
     except ValueError as mistake:
         raise wrong("--only", ", ".join(only or ()), str(mistake)) from mistake
-    run_part("nodes", part, Telling(folder, known.id, log, metrics))
+    run_part("nodes", part, Telling(folder, known.id, metrics))

@@ -23,6 +23,7 @@ from signals.cli.options import (
 )
 from signals.cli.process import Telling, run_part
 from signals.errors import Unusable
+from signals.health.logs import set_up
 from signals.outputs.plant import make_output, wired_nodes
 from signals.outputs.service import Outputs
 from signals.outputs.virtual import virtual_output
@@ -54,6 +55,7 @@ def outputs(
     Every image is written whole, again and again; on the way out each device is left with its fail
     states. A table with any finding of `kerblight wiring lint` is refused.
     """
+    set_up(log, "outputs")
     known = load(venue)
     check(known)
     if not wired_nodes(known):
@@ -63,4 +65,4 @@ def outputs(
     make = virtual_output if virtual else make_output
     folder = prepare(data)
     part = Outputs(known, links(broker, folder, keys, "outputs"), make=make)
-    run_part("outputs", part, Telling(folder, known.id, log, metrics))
+    run_part("outputs", part, Telling(folder, known.id, metrics))

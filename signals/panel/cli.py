@@ -30,6 +30,7 @@ from signals.cli.options import (
 from signals.cli.output import console, print_json
 from signals.cli.process import Telling, run_part
 from signals.errors import BadInput, Finding
+from signals.health.logs import set_up
 from signals.panel.passwords import Passwords, weakness
 from signals.venue import load
 from signals.venue.model import Venue
@@ -66,6 +67,7 @@ def panel(
 
     Examples: kerblight panel; kerblight panel --host 192.168.7.2 --certificate panel.pem --key panel.key
     """
+    set_up(log, "panel")
     if context.invoked_subcommand is not None:
         return
     loaded, folder = load(venue), prepare(data)
@@ -92,7 +94,7 @@ def panel(
         _say_passwords(loaded, Passwords(folder / "panel-passwords.json"))
     if without_tls and not local:
         said.print("Without TLS: whoever is on this network can read passwords and sessions as they pass.")
-    run_part("panel", part, Telling(folder, loaded.id, log, metrics))
+    run_part("panel", part, Telling(folder, loaded.id, metrics))
 
 
 @app.command()
