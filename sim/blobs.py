@@ -44,7 +44,16 @@ class BlobType(types.Type):
     def __init__(self, title: str, fields: tuple[tuple[str, Any, int], ...]) -> None:
         self.title = title
         self.fields = fields
+        self._hash = hash((title, fields))
         super().__init__(name=f"Blob({title}: {fields})")
+
+    def __hash__(self) -> int:
+        """Be found quickly: numba asks at every call from outside."""
+        return self._hash
+
+    def __eq__(self, other: object) -> bool:
+        """Be the same as another of the same fields."""
+        return self is other or (isinstance(other, BlobType) and self.key == other.key)
 
     @property
     def key(self) -> Any:

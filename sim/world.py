@@ -189,14 +189,18 @@ class World:
 
     def _wake(self) -> None:
         self._wakes += 1
-        for _ in range(self._paced.steps_a_wake):
-            before = self.scene
-            self.scene = step(self.ground, before, self._heard)
-            self._loops(before)
+        self._move()
         self._found(self.referee.observe(self.scene))
         self._note_events()
         for kart in self.scene.karts:
             self._report(kart)
+
+    def _move(self) -> None:
+        """Take the steps of a wake."""
+        for _ in range(self._paced.steps_a_wake):
+            before = self.scene
+            self.scene = step(self.ground, before, self._heard)
+            self._loops(before)
 
     def _report(self, kart: Kart) -> None:
         """Tell where a kart is: at its turn, and at once when its sector or button changes."""

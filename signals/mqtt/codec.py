@@ -137,7 +137,7 @@ def _text(payload: bytes, most: int) -> str:
         text = payload.decode("utf-8")
     except UnicodeDecodeError as mistake:
         raise Malformed(f"not UTF-8 at byte {mistake.start}") from None
-    if _CONTROL.search(text):
+    if "\\" in text and _CONTROL.search(text):
         raise Malformed("a control character in a text")
     return text
 

@@ -12,6 +12,7 @@ on a connection that is gone.
 from __future__ import annotations
 
 import asyncio
+import os
 import tempfile
 from collections.abc import Callable, Iterable
 from importlib.metadata import entry_points
@@ -23,7 +24,7 @@ from signals.clock import Clock
 from signals.controller.service import Controller, MakeCore
 from signals.errors import Unusable
 from signals.journal import Draft, Entry, Journal, JournalFailed
-from signals.monitor.service import Monitor
+from signals.monitor.service import LOOK_S, Monitor
 from signals.mqtt.access import access_list
 from signals.mqtt.link import Credentials, Link, Owner, Will, user_of
 from signals.mqtt.memory import MemoryBroker
@@ -39,6 +40,8 @@ WORLDS = "kerblight.worlds"
 JOURNAL = "journal"
 BROKER = "broker"
 READY_WITHIN_S = 10.0
+IN_MEMORY = Path("/dev/shm")  # noqa: S108 - a folder of its own, with a name of its own, is made in it
+"""Where a stage's journal lies while it plays, on systems that have it: nobody waits for a disk."""
 
 
 class MakeWorld(Protocol):
@@ -79,12 +82,14 @@ class Stage:
         world: MakeWorld | None = None,
         clock: Clock | None = None,
         make_core: MakeCore | None = None,
+        look_s: float = LOOK_S,
     ) -> None:
         self.venue = venue
         self.broker = MemoryBroker(access_list(venue))
         self.clock = clock or Clock()
         self.journal: FailingJournal | None = None
-        self._folder = tempfile.TemporaryDirectory(prefix="kerblight-stage-")
+        self._look_s = look_s
+        self._folder = tempfile.TemporaryDirectory(prefix="kerblight-stage-", dir=_in_memory())
         self._make_world = world or find_world()
         self._seed = seed
         self._make_core = make_core
@@ -171,7 +176,7 @@ class Stage:
                 self.venue, make_link, journal=self.journal, clock=self.clock, make_core=self._make_core
             )
         makers: dict[str, Callable[[], Part]] = {
-            "monitor": lambda: Monitor(self.venue, make_link, clock=self.clock),
+            "monitor": lambda: Monitor(self.venue, make_link, clock=self.clock, look_s=self._look_s),
             "nodes": lambda: Nodes(self.venue, make_link),
             "outputs": lambda: Outputs(self.venue, make_link, make=virtual_output),
             "world": lambda: self._make_world(self.venue, make_link, seed=self._seed, clock=self.clock),
@@ -214,3 +219,8 @@ class Stage:
                 await self._cancel(name)
         finally:
             self._folder.cleanup()
+
+
+def _in_memory() -> Path | None:
+    """Give where to keep what lasts only as long as a stage; None where the system decides."""
+    return IN_MEMORY if IN_MEMORY.is_dir() and os.access(IN_MEMORY, os.W_OK) else None

@@ -309,9 +309,15 @@ def _start(cast: Cast, venue: Venue) -> StartTable:
 
 
 def play(
-    cast: Cast, venue: Venue, answerers: Mapping[str, Answerer], *, lean: bool = True, who: Iterable[str] = ()
+    cast: Cast,
+    venue: Venue,
+    answerers: Mapping[str, Answerer],
+    *,
+    lean: bool = True,
+    compiled: bool = False,
+    who: Iterable[str] = (),
 ) -> Tape:
-    """Play a drill in virtual time; gives its tape."""
+    """Play a drill in virtual time; gives its tape. `compiled` is quicker where many are played."""
     import async_solipsism  # noqa: PLC0415 - only where time is virtual
 
     names = dict(zip(answerers, who, strict=False))
@@ -326,7 +332,7 @@ def play(
             lean=lean,
         )
         tape = Tape(head)
-        async with DrillStage(here, seed=cast.seed, lean=lean) as stage:
+        async with DrillStage(here, seed=cast.seed, lean=lean, compiled=compiled) as stage:
             await Performance(cast, stage, answerers, tape).run()
         return tape
 

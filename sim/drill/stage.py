@@ -14,14 +14,18 @@ from msgspec.structs import replace
 from signals.clock import Clock
 from signals.core.machine import Core
 from signals.core.state import Layout
+from signals.monitor.service import LOOK_S
 from signals.part import MakeLink
 from signals.sequence.stage import Stage
 from signals.venue.model import Venue
 from sim.drill.world import DrillWorld
+from sim.several import Several, SeveralCompiled
 from sim.world import Pace
 
 LEAN_BEAT_MS, LEAN_LEASE_MS, LEAN_SETTLE_MS = 1_000, 4_000, 1_500
 """The controller looks at heads once a beat: they have longer than one to obey."""
+LEAN_LOOK_S = 1.0
+"""Between two looks of the monitor at all there is; it judges every message as it comes."""
 LEAN_PACE = Pace(steps_a_wake=6, where_every=10)
 """Ten views a second, a report of every kart once a second."""
 BLINK_MS = 100
@@ -32,7 +36,7 @@ LEAN_FROM_MS = 1_800_000_000_000
 _CORES: deque[Core] = deque(maxlen=CORES_KEPT)
 
 
-def compiled(layout: Layout) -> Core:
+def core_of(layout: Layout) -> Core:
     """Give the rules compiled for a layout; the last few are kept, for a core is pure."""
     known = next((core for core in _CORES if core.layout == layout), None)
     if known is None:
@@ -59,19 +63,28 @@ def paced(venue: Venue, *, gap: bool, lean: bool) -> Venue:
 
 
 class DrillStage(Stage):
-    """A venue's parts, as a context. `world` is there once it is entered."""
+    """A venue's parts, as a context. `world` is there once it is entered.
 
-    def __init__(self, venue: Venue, *, seed: int, lean: bool) -> None:
+    `compiled` moves karts compiled where it is lean: the same to the last bit, quicker where many are played.
+    """
+
+    def __init__(self, venue: Venue, *, seed: int, lean: bool, compiled: bool = False) -> None:
         super().__init__(
             venue,
             seed=seed,
             world=self._world,
             clock=Clock(lambda: LEAN_FROM_MS) if lean else Clock(),
-            make_core=compiled,
+            make_core=core_of,
+            look_s=LEAN_LOOK_S if lean else LOOK_S,
         )
         self.world: DrillWorld
         self._pace = LEAN_PACE if lean else Pace()
+        self._several: type[Several] | None = None
+        if lean:
+            self._several = SeveralCompiled if compiled else Several
 
     def _world(self, venue: Venue, make_link: MakeLink, *, seed: int, clock: Clock) -> DrillWorld:
         self.world = DrillWorld(venue, make_link, seed=seed, clock=clock, pace=self._pace)
+        if self._several is not None:
+            self.world.several = self._several(self.world.ground)
         return self.world

@@ -11,6 +11,7 @@ from sim.chance import Purpose, uniform
 from sim.ground import Ground
 from sim.lines import PROFILE_EVERY, Lane
 from sim.scene import Doing, Kart, Mind
+from sim.several import Several
 from sim.world import World
 
 UNEVEN = 0.3
@@ -21,7 +22,17 @@ NOTHING_BEFORE = -1
 
 
 class DrillWorld(World):
-    """A world that can be begun in the middle of a session."""
+    """A world that can be begun in the middle of a session. `several` takes the steps of a wake at once."""
+
+    several: Several | None = None
+
+    def _move(self) -> None:
+        if self.several is None:
+            super()._move()
+            return
+        before = self.scene
+        self.scene = self.several.step(before, self._heard, self._paced.steps_a_wake)
+        self._loops(before)
 
     def spread(self, karts: Sequence[int], turn: float) -> None:
         """Put karts around the lap, driving; the first at `turn`, a share of the lap."""
