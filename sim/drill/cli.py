@@ -17,7 +17,7 @@ from signals.cli.output import FELL_SHORT, HELD, console, print_json
 from signals.errors import BadInput
 from signals.venue import load as load_venue
 from signals.venue.model import Venue
-from sim.drill import deeds, due, progress, quiz_cli, report, seats_cli, telling
+from sim.drill import deeds, due, paper, quiz_cli, report, seats_cli, telling, trainees_cli
 from sim.drill import tape as tapes
 from sim.drill.cast import cast
 from sim.drill.facts import facts
@@ -27,7 +27,8 @@ from sim.drill.play import play as play_drill
 from sim.drill.score import Score
 from sim.drill.scoring import score
 from sim.drill.seat import Answerer, Nobody, Recorded
-from sim.drill.trainees import NAME, NAME_MAX, Run, Trainees
+from sim.drill.trainees import NAME, Run, Trainees
+from sim.drill.trainees_cli import Who, named
 
 
 class NameFirst(TyperGroup):
@@ -41,9 +42,6 @@ class NameFirst(TyperGroup):
 
 
 app = typer.Typer(cls=NameFirst, add_completion=False, rich_markup_mode=None)
-
-Who = Annotated[str, typer.Option("--as", metavar="NAME", help="Who practises; a name is all that is kept.")]
-"""`who: Who = ""`"""
 
 
 @app.callback()
@@ -110,16 +108,16 @@ def play(
     if not headless:
         if recorded is not None or model:
             raise wrong("--with" if recorded else "--model", "", "needs --headless: at a window you answer")
-        _window(here, name, seat, _name(who), seed, data, pictures)
+        _window(here, name, seat, named(who), seed, data, pictures)
         raise typer.Exit(HELD)
     if not name:
         raise wrong("NAME", "", "is missing; `kerblight drill list` names the drills")
     drill = load(find(name), here)
     chosen = _seat(drill, seat)
     answerer = _answerer(recorded, model=model)
-    result = run_headless(drill, here, seed or 0, chosen, _name(who), answerer, keep)
+    result = run_headless(drill, here, seed or 0, chosen, named(who), answerer, keep)
     if who:
-        remember(data, _name(who), result)
+        remember(data, named(who), result)
     if as_json:
         print_json(result)
     else:
@@ -177,14 +175,6 @@ def _seat(drill: Drill, asked: str) -> str:
     return asked or drill.file.seats[0]
 
 
-def _name(who: str) -> str:
-    """Give a name as it is kept."""
-    name = " ".join(who.split())
-    if len(name) > NAME_MAX:
-        raise wrong("--as", who, f"at most {NAME_MAX} characters")
-    return name
-
-
 @app.command("list")
 def list_(
     *, who: Who = "", venue: VenueFile = DEFAULT_VENUE, data: DataDir = DEFAULT_DATA, as_json: AsJson = False
@@ -192,7 +182,7 @@ def list_(
     """List the drills: what each trains; with --as in the order to practise, with the best mark so far."""
     here = load_venue(venue)
     drills = [load(path, here) for path in shipped()]
-    found = _for(_name(who), drills, data) if who else [_listed(drill) for drill in drills]
+    found = _for(named(who), drills, data) if who else [_listed(drill) for drill in drills]
     if as_json:
         print_json(found)
         return
@@ -221,53 +211,6 @@ def _listed(drill: Drill, best: float | None = None, why: str = "") -> Listed:
     )
 
 
-@app.command("progress")
-def progress_(*, who: Who, data: DataDir = DEFAULT_DATA, as_json: AsJson = False) -> None:
-    """Show how somebody comes along, week by week."""
-    with Trainees(data / NAME) as trainees:
-        found = progress.weeks(trainees.runs(_name(who)))
-    if as_json:
-        print_json(found)
-    else:
-        console().print(telling.weeks(found))
-
-
-@app.command()
-def trainees(*, data: DataDir = DEFAULT_DATA, as_json: AsJson = False) -> None:
-    """List who practised here."""
-    with Trainees(data / NAME) as known:
-        names = known.names()
-    if as_json:
-        print_json(names)
-    else:
-        console().print("\n".join(names) or "Nobody yet.")
-
-
-@app.command()
-def export(
-    file: Annotated[Path, typer.Argument(help="Where to write it, as JSON.")],
-    *,
-    who: Who,
-    data: DataDir = DEFAULT_DATA,
-) -> None:
-    """Write down all that is kept about somebody."""
-    with Trainees(data / NAME) as known:
-        everything = known.export(_name(who))
-    if everything is None:
-        raise wrong("--as", who, "practised nothing here; `kerblight drill trainees` lists who did")
-    file.write_bytes(telling.plain_json(everything))
-    console().print(f"✓ {file}: {len(everything.runs)} runs of {everything.name}")
-
-
-@app.command()
-def forget(*, who: Who, data: DataDir = DEFAULT_DATA) -> None:
-    """Delete all that is kept about somebody."""
-    with Trainees(data / NAME) as known:
-        if not known.forget(_name(who)):
-            raise wrong("--as", who, "practised nothing here; `kerblight drill trainees` lists who did")
-    console().print(f"✓ nothing is kept about {_name(who)} any more")
-
-
 @app.command("report")
 def report_(
     tape: Annotated[Path, typer.Argument(help="A kept tape: drills/*.tape in the data folder.")],
@@ -288,7 +231,7 @@ def report_(
         found = score(played, drawn, here, seat, known)
         before = _before(data, name, played.head.began_ms)
         to = file if len(played.head.seats) == 1 else file.with_stem(f"{file.stem}-{seat}")
-        report.write(to, report.report(found, drawn, known, before))
+        paper.write(to, report.report(found, drawn, known, before))
         console().print(f"✓ {to}")
 
 
@@ -326,3 +269,7 @@ app.command()(seats_cli.host)
 app.command()(seats_cli.join)
 app.command()(seats_cli.inject)
 app.command("quiz")(quiz_cli.quiz_)
+app.command("progress")(trainees_cli.progress_)
+app.command()(trainees_cli.trainees)
+app.command()(trainees_cli.export)
+app.command()(trainees_cli.forget)

@@ -51,6 +51,7 @@ Slip = Literal[
     "skips",
     "jumps-at",
     "hurries",
+    "blue-in-yellow",
 ]
 
 

@@ -5,7 +5,7 @@ Black and white is enough: conditions are hatched and lettered, points differ by
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from html import escape
 
 import numpy as np
@@ -14,16 +14,18 @@ from signals import say
 from signals.look import LIGHT
 from signals.venue.model import Venue
 from signals.words import PIT, Condition
+from sim.drill import svg
 from sim.drill.facts import Facts
 from sim.drill.score import Mark, Score
 from sim.drill.scoring import TRACK_ROW
 from sim.drill.stretches import Stretch
+from sim.drill.svg import WIDE
 from sim.drill.trainees import Run
 from sim.track import Path, Pose, Track
 
 Fit = Callable[[float, float], tuple[float, float]]
 """From metres to the picture."""
-WIDE, ROW, LABEL, AXIS = 960, 26, 120, 26
+ROW, LABEL, AXIS = 26, 120, 26
 STEPS_S = (5, 10, 20, 30, 60, 120)
 LETTERS = {Condition.STOP: "R", Condition.CAUTION: "Y", Condition.FINISH: "F"}
 HISTORY_HIGH, HISTORY_LEFT = 240, 48
@@ -32,35 +34,6 @@ MAP_HIGH, BESIDE_M = 420, 7.0
 LABELS, LETTER_FROM = 10, 44
 """Labels of an axis at most; a stretch this wide has its letter in it."""
 EDGE = 24
-
-PATTERNS = f"""<defs>
-<pattern id="stop" width="8" height="8" patternUnits="userSpaceOnUse">
-<rect width="8" height="8" fill="{LIGHT.red}" fill-opacity=".25"/>
-<path d="M0 0L8 8M8 0L0 8" stroke="{LIGHT.red}" stroke-width="1.4"/></pattern>
-<pattern id="caution" width="8" height="8" patternUnits="userSpaceOnUse">
-<rect width="8" height="8" fill="{LIGHT.yellow}" fill-opacity=".16"/>
-<path d="M-2 10L10 -2M-2 2L2 -2M6 10L10 6" stroke="{LIGHT.yellow}" stroke-width="1.6"/></pattern>
-<pattern id="finish" width="8" height="8" patternUnits="userSpaceOnUse">
-<rect width="8" height="8" fill="{LIGHT.ground}"/>
-<path d="M2 0V8" stroke="{LIGHT.text}" stroke-width="1.4"/></pattern>
-</defs>"""
-
-
-def _text(
-    x: float, y: float, text: str, *, anchor: str = "start", bold: bool = False, muted: bool = False
-) -> str:
-    colour = LIGHT.muted if muted else LIGHT.text
-    weight = ' font-weight="600"' if bold else ""
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" fill="{colour}"{weight}>{escape(text)}</text>'
-    )
-
-
-def _svg(name: str, high: float, parts: Iterable[str]) -> str:
-    return (
-        f'<svg viewBox="0 0 {WIDE} {high:.0f}" role="img" aria-label="{escape(name)}" '
-        f'xmlns="http://www.w3.org/2000/svg">{PATTERNS}{"".join(parts)}</svg>'
-    )
 
 
 def timeline(venue: Venue, rows: Mapping[str, Sequence[Stretch]], marks: Sequence[Mark], ends_ms: int) -> str:
@@ -75,7 +48,7 @@ def timeline(venue: Venue, rows: Mapping[str, Sequence[Stretch]], marks: Sequenc
     for row, found in rows.items():
         top = tops[row]
         name = "Track" if row == TRACK_ROW else say.sector_name(venue, row)
-        parts.append(_text(0, top + ROW * 0.65, name))
+        parts.append(svg.text(0, top + ROW * 0.65, name))
         parts.append(
             f'<rect x="{LABEL}" y="{top + 2}" width="{WIDE - LABEL - EDGE}" height="{ROW - 4}" '
             f'fill="none" stroke="{LIGHT.hairline}"/>'
@@ -86,10 +59,12 @@ def timeline(venue: Venue, rows: Mapping[str, Sequence[Stretch]], marks: Sequenc
     step_s = next((step for step in STEPS_S if ends_s / step <= LABELS), STEPS_S[-1])
     bottom = len(rows) * ROW
     parts += [
-        _text(x(at_s * 1000), bottom + 16, f"{at_s} s", anchor="middle", muted=True)
+        svg.text(x(at_s * 1000), bottom + 16, f"{at_s} s", anchor="middle", muted=True)
         for at_s in range(0, int(ends_s) + 1, step_s)
     ]
-    return _svg("Timeline: how each sector stood, what happened and what was called", bottom + AXIS, parts)
+    return svg.picture(
+        "Timeline: how each sector stood, what happened and what was called", bottom + AXIS, parts
+    )
 
 
 def _stretch(stretch: Stretch, x: Callable[[float], float], top: float) -> str:
@@ -101,7 +76,7 @@ def _stretch(stretch: Stretch, x: Callable[[float], float], top: float) -> str:
     )
     letter = LETTERS[stretch.condition]
     return box + (
-        _text(right - 12, top + ROW * 0.68, letter, bold=True) if right - left > LETTER_FROM else ""
+        svg.text(right - 12, top + ROW * 0.68, letter, bold=True) if right - left > LETTER_FROM else ""
     )
 
 
@@ -111,21 +86,16 @@ def _mark(mark: Mark, x: float, top: float) -> str:
     title = f"<title>{mark.at_ms / 1000:.1f} s: {escape(mark.text)}</title>"
     match mark.kind:
         case "happened":
-            shape = _ring(x, y, 8, LIGHT.text, "#fff") + _text(x, y + 5, "!", anchor="middle", bold=True)
+            shape = svg.ring(x, y, 8, LIGHT.text, "#fff") + svg.text(
+                x, y + 5, "!", anchor="middle", bold=True
+            )
         case "called":
             shape = _tag(x, y, mark.letter, accepted=mark.good is not False)
         case "seen" | "did":
-            shape = _ring(x, y, 4, LIGHT.muted, "none")
+            shape = svg.ring(x, y, 4, LIGHT.muted, "none")
         case _:
             return ""
     return f"<g>{title}{shape}</g>"
-
-
-def _ring(x: float, y: float, radius: float, colour: str, fill: str, width: float = 2) -> str:
-    return (
-        f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{radius:g}" fill="{fill}" stroke="{colour}" '
-        f'stroke-width="{width:g}"/>'
-    )
 
 
 def _tag(x: float, y: float, letter: str, *, accepted: bool) -> str:
@@ -163,23 +133,19 @@ def history(score: Score, runs: Sequence[Run]) -> str:
 
     target_y = spot(0, target_s)[1]
     parts = [
-        _text(0, 14, "s from visible to called", muted=True),
+        svg.text(0, 14, "s from visible to called", muted=True),
         _across(target_y, dashed=True),
-        _text(WIDE - EDGE, target_y - 5, f"target {target_s:g} s", anchor="end"),
-        _text(spot(len(shown), 0)[0], HISTORY_HIGH - 8, "now", anchor="middle", bold=True),
+        svg.text(WIDE - EDGE, target_y - 5, f"target {target_s:g} s", anchor="end"),
+        svg.text(spot(len(shown), 0)[0], HISTORY_HIGH - 8, "now", anchor="middle", bold=True),
     ]
     for tick_s in range(0, int(most_s) + 1, max(1, int(most_s) // 5)):
         y = spot(0, tick_s)[1]
-        parts += [_text(HISTORY_LEFT - 8, y + 4, str(tick_s), anchor="end", muted=True), _across(y)]
-    parts += [_ring(*spot(*each), 4, LIGHT.muted, "none") for each in took]
-    parts += [_square(*spot(*each)) for each in now]
+        parts += [svg.text(HISTORY_LEFT - 8, y + 4, str(tick_s), anchor="end", muted=True), _across(y)]
+    parts += [svg.ring(*spot(*each), 4, LIGHT.muted, "none") for each in took]
+    parts += [svg.square(*spot(*each)) for each in now]
     if shown:
-        parts.append(_text(HISTORY_LEFT, HISTORY_HIGH - 8, f"{len(shown)} runs before", muted=True))
-    return _svg("Reaction times beside one's own before", HISTORY_HIGH, parts)
-
-
-def _square(x: float, y: float) -> str:
-    return f'<rect x="{x - 6:.1f}" y="{y - 6:.1f}" width="12" height="12" fill="{LIGHT.text}"/>'
+        parts.append(svg.text(HISTORY_LEFT, HISTORY_HIGH - 8, f"{len(shown)} runs before", muted=True))
+    return svg.picture("Reaction times beside one's own before", HISTORY_HIGH, parts)
 
 
 def track_map(known: Facts, score: Score) -> str:
@@ -193,12 +159,12 @@ def track_map(known: Facts, score: Score) -> str:
         middle = track.lap.at(sector.from_m + track.ahead_m(sector.from_m, sector.to_m) / 2)
         sides = (middle.aside(side * BESIDE_M) for side in (1, -1))
         beside = max(sides, key=lambda spot: _free_m(track, spot))
-        parts.append(_text(*fit(beside.x_m, beside.y_m), sector.name, anchor="middle", muted=True))
+        parts.append(svg.text(*fit(beside.x_m, beside.y_m), sector.name, anchor="middle", muted=True))
     for post in venue.posts:
         fill = LIGHT.text if post.id == score.seat else "#fff"
-        parts.append(_triangle(*fit(*_spot(track, post.at_m, 5.5)), fill))
+        parts.append(svg.triangle(*fit(*_spot(track, post.at_m, 5.5)), fill))
     parts += [_at(where, number, fit) for number, where in enumerate(_places(known), 1)]
-    return _svg("Map: where it happened", MAP_HIGH, parts)
+    return svg.picture("Map: where it happened", MAP_HIGH, parts)
 
 
 def _free_m(track: Track, spot: Pose) -> float:
@@ -224,16 +190,12 @@ def _places(known: Facts) -> list[tuple[float, float, str]]:
     return found
 
 
-def _triangle(x: float, y: float, fill: str) -> str:
-    return f'<path d="M{x:.1f} {y - 8:.1f}l7 13h-14z" fill="{fill}" stroke="{LIGHT.text}"/>'
-
-
 def _at(where: tuple[float, float, str], number: int, fit: Fit) -> str:
     x, y = fit(where[0], where[1])
-    what = _text(x + 16, y + 5, where[2].replace("-", " "), bold=True)
+    what = svg.text(x + 16, y + 5, where[2].replace("-", " "), bold=True)
     return (
-        _ring(x, y, 11, LIGHT.text, "#fff", 3)
-        + _text(x, y + 5, str(number), anchor="middle", bold=True)
+        svg.ring(x, y, 11, LIGHT.text, "#fff", 3)
+        + svg.text(x, y + 5, str(number), anchor="middle", bold=True)
         + what
     )
 

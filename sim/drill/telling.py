@@ -53,21 +53,29 @@ def sentences(score: Score) -> list[str]:
     ]
 
 
+WEEK_HEAD = ("week of", "runs", "passed", "mean %", "called, median s", "90 % s", "noticed", "d′", "c")
+
+
+def week_row(week: Week) -> tuple[str, ...]:
+    """Give a week's numbers as they are read, in the order of `WEEK_HEAD`."""
+    return (
+        week.begins,
+        str(week.runs),
+        str(week.passed),
+        f"{week.percent:g}",
+        _or_dash(week.called_s),
+        _or_dash(week.called_p90_s),
+        f"{week.hits} of {week.signals}",
+        f"{week.d_prime:.2f}",
+        f"{week.criterion:+.2f}",
+    )
+
+
 def weeks(found: list[Week]) -> Table:
     """Give weeks as rows."""
-    table = Table("week of", "runs", "passed", "mean %", "called, median s", "90 % s", "noticed", "d′", "c")
+    table = Table(*WEEK_HEAD)
     for week in found:
-        table.add_row(
-            week.begins,
-            str(week.runs),
-            str(week.passed),
-            f"{week.percent:g}",
-            _or_dash(week.called_s),
-            _or_dash(week.called_p90_s),
-            f"{week.hits} of {week.signals}",
-            f"{week.d_prime:.2f}",
-            f"{week.criterion:+.2f}",
-        )
+        table.add_row(*week_row(week))
     return table
 
 

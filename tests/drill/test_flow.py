@@ -16,6 +16,7 @@ from sim.view.drill.pages import Pages
 from sim.view.drill.window import DrillWindow
 from sim.view.paint import Brush
 from tests.drill.playing import SHIPPED, drill, venue
+from tests.drill.test_trainees import DAY_MS, START_MS, a_score
 
 SIZES = [(1280, 800), (1024, 700), (1920, 1080)]
 
@@ -83,6 +84,20 @@ def test_a_drill_is_played_paused_ended_kept_and_looked_at_again(flow: Flow, tmp
     assert flow.again is not None
     assert flow.again.state is not None
     assert len(flow.again.worlds) == 1
+
+
+def test_weeks_are_looked_at_with_a_name_and_without(flow: Flow, tmp_path: Path) -> None:
+    surface, pages = pygame.Surface(SIZES[0]), Pages(SIZES[0], Brush(1.0))
+    with Trainees(tmp_path / NAME) as trainees:
+        for week in range(3):
+            trainees.add("Ada", a_score(percent=70.0 + 10 * week), START_MS + week * 7 * DAY_MS)
+    for who, weeks in ((GUEST, 0), ("Ada", 3)):
+        flow.who = who
+        flow.press("W", 0.0)
+        assert (flow.page, len(flow.weeks)) == (Page.WEEKS, weeks)
+        pages.draw(surface, flow)
+        flow.press("Esc", 0.0)
+        assert flow.page is Page.LOBBY
 
 
 def test_a_guest_leaves_no_name(flow: Flow, tmp_path: Path) -> None:

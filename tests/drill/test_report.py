@@ -11,7 +11,8 @@ import pytest
 from signals.actions import NOT_A_STOP
 from sim.drill.cast import cast
 from sim.drill.facts import facts
-from sim.drill.report import report, write
+from sim.drill.paper import write
+from sim.drill.report import report
 from sim.drill.telling import NOT_INSTEAD
 from sim.drill.trainees import Run
 from tests.drill.playing import Job, drill, taped, venue

@@ -9,10 +9,13 @@ import msgspec
 import pytest
 
 from signals.errors import Unusable
-from sim.drill import due, progress
+from sim.drill import curves, due, kept, progress
 from sim.drill.score import Deciding, Safety, Score, Seeing, Spell
+from sim.drill.tape import Head, Tape, read
+from sim.drill.telling import NOT_INSTEAD
 from sim.drill.trainees import Trainees
-from tests.drill.playing import drill
+from sim.drill.weekly import weekly
+from tests.drill.playing import drill, venue
 
 DAY_MS = 86_400_000
 START_MS = 1_798_416_000_000 // DAY_MS // 7 * 7 * DAY_MS + 4 * DAY_MS
@@ -70,6 +73,53 @@ def test_export_gives_all_and_forget_leaves_nothing_on_the_disk(tmp_path: Path) 
         assert not trainees.forget("Zebedee")
         assert trainees.export("Zebedee") is None
     assert all(b"Zebedee" not in file.read_bytes() for file in tmp_path.iterdir())
+
+
+def test_forgetting_deletes_tapes_calls_and_debriefs_but_not_what_others_did(tmp_path: Path) -> None:
+    folder = tmp_path / kept.RUNS
+
+    def tape(name: str, **seats: str) -> Path:
+        head = Head(drill="two-at-once", venue="harbour-loop", seed=1, seats=seats, lean=True)
+        Tape(head).save(folder / f"{name}.tape")
+        for ending in (".toml", ".html", "-p1.html", "-p2.html"):
+            (folder / f"{name}{ending}").write_text(name, encoding="utf-8")
+        return folder / f"{name}.tape"
+
+    alone, others = tape("alone", desk="Ada"), tape("others", desk="Zoe")
+    both = tape("both", p1="ada", p2="Ben")
+    (folder / "broken.tape").write_bytes(b"no tape")
+    gone = kept.forget(tmp_path, "Ada")
+    assert {path.name for path in gone} == {
+        "alone.tape", "alone.toml", "alone.html", "alone-p1.html", "alone-p2.html", "both-p1.html",
+    }  # fmt: skip
+    assert not alone.exists()
+    assert others.exists()
+    assert read(both).head.seats == {"p1": "", "p2": "Ben"}
+    assert (folder / "both-p2.html").exists()
+
+
+def test_curves_stand_where_their_weeks_are(tmp_path: Path) -> None:
+    with Trainees(tmp_path / "t.sqlite") as trainees:
+        for day, took_s in ((0, 4.0), (7, 3.0), (28, 2.0)):
+            trainees.add("Ada", a_score(took_s=took_s), START_MS + day * DAY_MS)
+        found = progress.weeks(trainees.runs("Ada"))
+    called, noticed, apart, marks = curves.panels(found)
+    assert [(point.days, point.value) for point in called.curves[0].points] == [(0, 4.0), (7, 3.0), (28, 2.0)]
+    assert all(
+        point.low is not None and point.low < 50 < (point.high or 0) for point in noticed.curves[0].points
+    )
+    for panel in (called, noticed, apart, marks):
+        values = [point.value for curve in panel.curves for point in curve.points]
+        assert all(panel.low <= value <= panel.high for value in values)
+
+
+def test_the_page_of_weeks_says_what_practice_is_not(tmp_path: Path) -> None:
+    with Trainees(tmp_path / "t.sqlite") as trainees:
+        trainees.add("<b>Ada", a_score(), START_MS)
+        page = weekly("<b>Ada", venue(), progress.weeks(trainees.runs("<b>Ada")))
+    assert NOT_INSTEAD.replace("'", "&#39;") in page
+    assert page.count("<svg") == 4
+    assert "<b>Ada" not in page
 
 
 def test_a_file_that_is_none_is_told(tmp_path: Path) -> None:

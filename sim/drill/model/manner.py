@@ -31,6 +31,8 @@ class Manner:
     """Calls red at words on the radio, without looking."""
     hurries: bool = False
     """Takes every step of a session as soon as its button is there."""
+    blue_anywhere: bool = False
+    """Calls blue also where yellow stands, and nobody may pass."""
 
 
 EVERYTHING = frozenset({"*"})
@@ -58,6 +60,7 @@ def manner_of(mistake: MistakeTable, venue: Venue) -> Manner:
         "too-little": Manner(words=dict.fromkeys(_GRAVER, Word.CAUTION)),
         "jumps-at": Manner(jumps=True),
         "hurries": Manner(hurries=True),
+        "blue-in-yellow": Manner(blue_anywhere=True),
     }
     return manners[mistake.slip]
 

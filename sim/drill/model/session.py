@@ -44,7 +44,7 @@ def _blue(eyes: Eyes, state: State, memory: Memory, manner: Manner, kart: WorldK
     number = behind.number if manner.other_kart else kart.number
     takes_s = NOTICES_S + DECIDES_S + manner.waits_s
     now_s = eyes.now_s
-    blue = view.call == "none" and held_up_s >= takes_s and (not held or manner.hurries)
+    blue = view.call == "none" and held_up_s >= takes_s and (not held or manner.blue_anywhere)
     black = ignored_s >= HELD_UP_S + manner.waits_s and "black" not in manner.skips
     if blue and memory.may_try(f"call-blue-{kart.number}", now_s, AGAIN_S):
         word = manner.words.get(Word.MOVE_OVER_ONE, Word.MOVE_OVER_ONE)

@@ -10,21 +10,22 @@ from pathlib import Path
 
 from signals.venue.model import Venue
 from signals.words import InputKind
-from sim.drill import deeds, due
+from sim.drill import deeds, due, progress
 from sim.drill.booth import Booth
 from sim.drill.cast import cast
-from sim.drill.facts import Facts, facts
+from sim.drill.facts import facts
 from sim.drill.load import Drill
 from sim.drill.lookout import Lookout
+from sim.drill.progress import Week
 from sim.drill.replay import Replay
-from sim.drill.report import report, write
-from sim.drill.score import Mark, Score
+from sim.drill.score import Mark
 from sim.drill.scoring import score
-from sim.drill.stretches import Stretch, stretches
-from sim.drill.trainees import NAME, NAME_MAX, Run, Trainees
+from sim.drill.stretches import stretches
+from sim.drill.trainees import NAME, NAME_MAX, Trainees
 from sim.track import Track
 from sim.view.desk import Desk
 from sim.view.drill.look_again import again, alive
+from sim.view.drill.played import Played
 from sim.view.drill.quizzing import Quizzing
 from sim.view.drill.watching import Watching
 from sim.view.hands import Hands
@@ -37,8 +38,6 @@ SKIP_S, LEAP_S = 1.0, 5.0
 SCROLL = 3
 LOOKS = ("kart", "sector", "entry")
 """What can be touched in a replay: it calls nothing."""
-RUNS = "drills"
-"""Folder of tapes, calls and reports in the data folder."""
 
 
 class Page(StrEnum):
@@ -53,6 +52,7 @@ class Page(StrEnum):
     SUMMARY = "summary"
     REPLAY = "replay"
     QUIZ = "quiz"
+    WEEKS = "weeks"
     FAILED = "failed"
 
 
@@ -63,24 +63,6 @@ class Row:
     drill: Drill
     best: float | None
     why: str
-
-
-@dataclass(slots=True)
-class Played:
-    """A drill that is over: its tape, its score, and how every sector stood."""
-
-    booth: Booth
-    score: Score
-    known: Facts
-    rows: dict[str, list[Stretch]]
-    at_ms: int
-    """When it was over, UTC."""
-    report: Path | None = None
-
-    @property
-    def name(self) -> str:
-        """What its files are called."""
-        return f"{self.score.drill}-{self.score.seed}-{self.at_ms}"
 
 
 @dataclass(slots=True)
@@ -106,6 +88,8 @@ class Flow:
     """The desk as it was, in a replay."""
     hands: Hands | None = None
     quiz: Quizzing | None = None
+    weeks: list[Week] = field(default_factory=list)
+    """Of whoever practises, where they are looked at."""
     scrolled: int = 0
     leaving: bool = False
     failure: str = ""
@@ -188,10 +172,18 @@ class Flow:
             self._brief()
         elif key == "S":
             self.quiz, self.page = Quizzing.drawn(self.venue, self._new_seed()), Page.QUIZ
+        elif key == "W":
+            self._look_at_weeks()
         elif key == "N":
             self.page, self.typed = Page.NAMING, "" if self.who == GUEST else self.who
         elif key in ("Esc", "Q"):
             self.leaving = True
+
+    def _look_at_weeks(self) -> None:
+        self.weeks, self.page = [], Page.WEEKS
+        if self.who != GUEST:
+            with Trainees(self.data / NAME) as trainees:
+                self.weeks = progress.weeks(trainees.runs(self.who))
 
     def naming(self, key: str, _: float) -> None:
         """Type a name; Enter takes it, Esc leaves it."""
@@ -286,24 +278,21 @@ class Flow:
         elif key == "N":
             self.begin(self._last_seed + 1)
         elif key == "H":
-            self._write_report()
+            self._debrief()
         elif key in ("Up", "Down"):
             self.scrolled = max(0, self.scrolled + (SCROLL if key == "Down" else -SCROLL))
         elif key in ("Enter", "Esc"):
             self.page = Page.LOBBY
             self.look_up()
 
-    def _write_report(self) -> None:
-        """Write the debrief beside the tape."""
-        played = self.played
-        if played is None:
-            return
-        before: list[Run] = []
-        if self.who != GUEST:
-            with Trainees(self.data / NAME) as trainees:
-                before = [run for run in trainees.runs(self.who) if run.at_ms < played.at_ms]
-        played.report = self.data / RUNS / f"{played.name}.html"
-        write(played.report, report(played.score, played.booth.cast, played.known, before))
+    def _debrief(self) -> None:
+        if self.played is not None:
+            self.played.debrief(self.data, self._named)
+
+    @property
+    def _named(self) -> str:
+        """Whose scores are kept; empty for a guest."""
+        return "" if self.who == GUEST else self.who
 
     def _look_again(self) -> None:
         if self.played is None:
@@ -367,7 +356,7 @@ class Flow:
                 with Trainees(self.data / NAME) as trainees:
                     trainees.quizzed(self.who, found.asked, found.right, _now_ms())
 
-    def failed(self, key: str, _: float) -> None:
+    def back(self, key: str, _: float) -> None:
         """Go back to the list."""
         if key in ("Enter", "Esc"):
             self.page = Page.LOBBY
@@ -401,21 +390,10 @@ class Flow:
             return
         known = facts(booth.tape, self.venue)
         found = score(booth.tape, booth.cast, self.venue, booth.seat, known)
-        self.played = Played(booth, found, known, stretches(known), _now_ms())
+        self.played = Played(booth, found, known, stretches(known), round(time.time() * 1000))
         self.scrolled = 0
         self.page = Page.SUMMARY
-        self._keep(self.played)
-
-    def _keep(self, played: Played) -> None:
-        """Keep tape and calls in the data folder, and the score in the database."""
-        found, folder = played.score, self.data / RUNS
-        played.booth.tape.save(folder / f"{played.name}.tape")
-        about = f"{found.title}, seed {found.seed}, from {found.seat}"
-        deeds.write(folder / f"{played.name}.toml", deeds.of_touches(played.known.touches, found.seat), about)
-        if self.who != GUEST:
-            with Trainees(self.data / NAME) as trainees:
-                trainees.add(self.who, found, played.at_ms)
-                due.review(trainees, self.who, found, played.at_ms)
+        self.played.keep(self.data, self._named)
 
     def marks_near(self, within_s: float) -> list[Mark]:
         """Give the marks of the timeline up to the moment of a replay, the latest first."""
@@ -446,5 +424,6 @@ _KEYS: dict[Page, Callable[[Flow, str, float], None]] = {
     Page.SUMMARY: Flow.summary,
     Page.REPLAY: Flow.replaying,
     Page.QUIZ: Flow.quizzing,
-    Page.FAILED: Flow.failed,
+    Page.WEEKS: Flow.back,
+    Page.FAILED: Flow.back,
 }

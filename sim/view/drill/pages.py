@@ -12,6 +12,7 @@ from sim.drill.score import Line
 from sim.drill.telling import NOT_INSTEAD, sentences
 from sim.view.drill.bands import Bands, height_px
 from sim.view.drill.flow import GUEST, Flow, Page
+from sim.view.drill.weeks import Weeks
 from sim.view.paint import Brush
 
 Touch = tuple[pygame.Rect, str]
@@ -49,6 +50,7 @@ class Pages:
             Page.READYING: self.readying,
             Page.SUMMARY: self.summary,
             Page.QUIZ: self.quiz,
+            Page.WEEKS: self.weeks,
             Page.FAILED: self.failed,
         }[flow.page](on, flow)
 
@@ -116,7 +118,13 @@ class Pages:
         self._chosen(on, flow, top + brush.px(20))
         if flow.page is Page.NAMING:
             return self._naming(on, flow)
-        keys = [("Enter", "choose"), ("S", "signal quiz"), ("N", "who practises"), ("Esc", "leave")]
+        keys = [
+            ("Enter", "choose"),
+            ("S", "signal quiz"),
+            ("W", "week by week"),
+            ("N", "who practises"),
+            ("Esc", "leave"),
+        ]
         return touched + self._keys(on, keys)
 
     def _drill(self, on: pygame.Surface, flow: Flow, number: int, line: pygame.Rect) -> None:
@@ -197,6 +205,19 @@ class Pages:
         """Draw why a drill could not be played."""
         top = self._title(on, "The drill could not be played") + self.brush.px(12)
         self._text(on, flow.failure or "It ended early.", (self.brush.px(EDGE_PX), top))
+        return self._keys(on, [("Enter", "back to the list")])
+
+    def weeks(self, on: pygame.Surface, flow: Flow) -> list[Touch]:
+        """Draw how whoever practises comes along, week by week."""
+        brush, edge = self.brush, self.brush.px(EDGE_PX)
+        top = self._title(on, "Week by week", "" if flow.who == GUEST else flow.who)
+        if flow.weeks:
+            area = pygame.Rect(edge, top, self.size[0] - 2 * edge, self.size[1] - top - brush.px(64))
+            Weeks(brush, flow.weeks).draw(on, area)
+        else:
+            guest = "Of somebody without a name nothing is kept: N in the list gives one."
+            said = guest if flow.who == GUEST else "Nothing was played yet."
+            self._text(on, said, (edge, top + brush.px(24)))
         return self._keys(on, [("Enter", "back to the list")])
 
     def quiz(self, on: pygame.Surface, flow: Flow) -> list[Touch]:

@@ -1,0 +1,154 @@
+"""Curves over weeks: what is drawn of somebody's progress, in a page and in the window alike."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import date
+
+from msgspec import Struct
+
+from signals.look import LIGHT
+from sim.drill import svg
+from sim.drill.matter import CALL_S
+from sim.drill.progress import Week
+from sim.drill.score import PASSED
+
+Fit = Callable[[float, float], tuple[float, float]]
+"""From days and values to the picture."""
+WIDE, HIGH, LEFT, EDGE, HEAD, FOOT = 470.0, 230.0, 44.0, 24.0, 30.0, 28.0
+TICKS = 4
+LABELS = 5
+"""Dates below a panel at most."""
+ROOM = 1.15
+"""Above the highest point of a panel that has no end of its own."""
+
+
+class Point(Struct, frozen=True):
+    """A value in a week; `low` to `high` is its 95 % interval, where it has one."""
+
+    days: int
+    """Since the first week."""
+    value: float
+    low: float | None = None
+    high: float | None = None
+
+
+class Curve(Struct, frozen=True):
+    """One curve of a panel. Filled points are squares, the others rings."""
+
+    name: str
+    filled: bool
+    points: tuple[Point, ...]
+
+
+class Panel(Struct, frozen=True):
+    """One picture: its curves, the range of its values, and a line to compare with."""
+
+    title: str
+    low: float
+    high: float
+    curves: tuple[Curve, ...]
+    line: float | None = None
+    line_says: str = ""
+
+    @property
+    def caption(self) -> str:
+        """Say which points are what."""
+        named = (f"{'squares' if each.filled else 'rings'}: {each.name}" for each in self.curves)
+        text = ", ".join(named)
+        return f"{text[0].upper()}{text[1:]}."
+
+
+def panels(found: Sequence[Week]) -> tuple[Panel, ...]:
+    """Give what is drawn of weeks: reaction times, what was noticed, d′ and c, marks."""
+    called = (_curve("median", found, "called_s"), _curve("90 %", found, "called_p90_s", filled=False))
+    apart = (_curve("d′", found, "d_prime"), _curve("c", found, "criterion", filled=False))
+    marks = (_curve("mean of the runs", found, "percent"),)
+    return (
+        Panel(
+            "From visible to called, s", 0.0, _most(called, CALL_S), called, CALL_S, f"target {CALL_S:g} s"
+        ),
+        Panel("Noticed, %, with its 95 % interval", 0.0, 100.0, (_noticed(found),)),
+        Panel(
+            "Telling what matters from what does not", min(0.0, -_most_below(apart)), _most(apart, 1.0), apart
+        ),
+        Panel("Marks, %", 0.0, 100.0, marks, PASSED * 100, "passed from here"),
+    )
+
+
+def days(found: Sequence[Week]) -> list[int]:
+    """Give when each week begins, in days since the first."""
+    begins = [date.fromisoformat(week.begins) for week in found]
+    return [(each - begins[0]).days for each in begins]
+
+
+def labelled(found: Sequence[Week]) -> list[tuple[int, str]]:
+    """Give the dates that stand below a panel, evenly picked: days since the first week, and the date."""
+    every = max(1, -(-len(found) // LABELS))
+    return [(at, week.begins[5:]) for at, week in list(zip(days(found), found, strict=True))[::every]]
+
+
+def _curve(name: str, found: Sequence[Week], field: str, *, filled: bool = True) -> Curve:
+    values = [(at, getattr(week, field)) for at, week in zip(days(found), found, strict=True)]
+    return Curve(name, filled, tuple(Point(at, value) for at, value in values if value is not None))
+
+
+def _noticed(found: Sequence[Week]) -> Curve:
+    points = (
+        Point(at, week.hits / week.signals * 100, week.hit_low * 100, week.hit_high * 100)
+        for at, week in zip(days(found), found, strict=True)
+        if week.signals
+    )
+    return Curve("noticed", filled=True, points=tuple(points))
+
+
+def _most(curves: Sequence[Curve], least: float) -> float:
+    return max([least, *(point.value for curve in curves for point in curve.points)]) * ROOM
+
+
+def _most_below(curves: Sequence[Curve]) -> float:
+    return max([0.0, *(-point.value for curve in curves for point in curve.points)]) * ROOM
+
+
+def drawn(found: Sequence[Week]) -> list[str]:
+    """Draw every panel as inline SVG."""
+    return [_picture(panel, found) for panel in panels(found)]
+
+
+def _picture(panel: Panel, found: Sequence[Week]) -> str:
+    lasts = max(1, days(found)[-1])
+    span = panel.high - panel.low
+
+    def spot(at: float, value: float) -> tuple[float, float]:
+        across = (WIDE - LEFT - 2 * EDGE) * at / lasts
+        return LEFT + EDGE + across, HIGH - FOOT - (value - panel.low) / span * (HIGH - HEAD - FOOT)
+
+    def level(value: float) -> tuple[tuple[float, float], tuple[float, float]]:
+        y = spot(0, value)[1]
+        return (LEFT, y), (WIDE, y)
+
+    parts = [svg.text(0, 14, panel.title, bold=True)]
+    for tick in range(TICKS + 1):
+        value = panel.low + span * tick / TICKS
+        parts += [svg.line(level(value), muted=True)]
+        parts += [svg.text(LEFT - 8, spot(0, value)[1] + 4, f"{value:.3g}", anchor="end", muted=True)]
+    if panel.line is not None:
+        parts += [svg.line(level(panel.line), dashed=True)]
+        parts += [svg.text(WIDE, spot(0, panel.line)[1] - 5, panel.line_says, anchor="end")]
+    for curve in panel.curves:
+        parts += [svg.line([spot(point.days, point.value) for point in curve.points], muted=not curve.filled)]
+        parts += [part for point in curve.points for part in _point(curve, point, spot)]
+    parts += [
+        svg.text(spot(at, 0)[0], HIGH - 8, text, anchor="middle", muted=True) for at, text in labelled(found)
+    ]
+    return svg.picture(panel.title, HIGH, parts, wide=WIDE, defs="")
+
+
+def _point(curve: Curve, point: Point, spot: Fit) -> list[str]:
+    """Draw a value, with its interval."""
+    x, y = spot(point.days, point.value)
+    shape = svg.square(x, y, 9) if curve.filled else svg.ring(x, y, 4, LIGHT.text, "#fff")
+    if point.low is None or point.high is None:
+        return [shape]
+    ends = spot(point.days, point.low), spot(point.days, point.high)
+    return [svg.line(ends), shape]
