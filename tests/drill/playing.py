@@ -7,7 +7,8 @@ import os
 from collections.abc import Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
+from multiprocessing import get_context
 from pathlib import Path
 
 from signals.venue import load as load_venue
@@ -55,23 +56,26 @@ def answerer(job: Job) -> Answerer:
     )
 
 
-def taped(job: Job, who: Answerer | None = None) -> tuple[Tape, Score]:
+def taped(job: Job, who: Answerer | None = None, *, compiled: bool = False) -> tuple[Tape, Score]:
     seat = job.seat or drill(job.drill).file.seats[0]
     drawn = cast(drill(job.drill), venue(), job.seed, [seat])
-    tape = play(drawn, venue(), {seat: who or answerer(job)}, who=["tester"])
+    tape = play(drawn, venue(), {seat: who or answerer(job)}, compiled=compiled, who=["tester"])
     return tape, score(tape, drawn, venue(), seat)
 
 
-def played(job: Job) -> Score:
+def played(job: Job, *, compiled: bool = False) -> Score:
     logging.disable(logging.WARNING)
-    return taped(job)[1]
+    return taped(job, compiled=compiled)[1]
 
 
 def played_all(jobs: Iterable[Job]) -> Iterator[tuple[Job, Score]]:
-    """Play many, on every core."""
+    """Play many, compiled, on every core; what all of them need is made before they part."""
     jobs = list(jobs)
-    with ProcessPoolExecutor(os.cpu_count()) as workers:
-        yield from zip(jobs, workers.map(played, jobs, chunksize=4), strict=True)
+    yield jobs[0], played(jobs[0], compiled=True)
+    with ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("fork")) as workers:
+        yield from zip(
+            jobs[1:], workers.map(partial(played, compiled=True), jobs[1:], chunksize=4), strict=True
+        )
 
 
 def lost(score: Score) -> list[str]:
