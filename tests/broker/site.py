@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import getpass
-import socket
 from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager, suppress
 from datetime import UTC, datetime
@@ -18,13 +17,6 @@ from signals.venue.model import Venue
 from signals.wiring.keys.folder import KeyFolder
 
 WITHIN_S = 15.0
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
 
 
 def make_keys(

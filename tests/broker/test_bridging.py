@@ -20,7 +20,8 @@ import trustme
 from signals.mqtt.channels import CHANNELS
 from signals.mqtt.keys import Keys
 from signals.venue import load
-from tests.broker.site import WITHIN_S, free_port, holder_of, make_keys, mosquitto, running
+from tests.broker.site import WITHIN_S, holder_of, make_keys, mosquitto, running
+from tests.ports import free_port
 
 CONFIGS = Path(__file__).parents[2] / "configs"
 FILES = CONFIGS / "broker"

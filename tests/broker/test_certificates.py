@@ -20,8 +20,9 @@ from signals.mqtt.broker import embedded_broker
 from signals.mqtt.keys import Keys, Pair
 from signals.mqtt.link import NODELAY, MqttLink
 from signals.wiring.keys import authority
-from tests.broker.site import WITHIN_S, Ear, free_port, joined, make_keys, mosquitto
+from tests.broker.site import WITHIN_S, Ear, joined, make_keys, mosquitto
 from tests.mqtt.small import small_venue
+from tests.ports import free_port
 
 VENUE = small_venue(simulated=False)
 ROOT = "kerblight/1/small"

@@ -16,8 +16,9 @@ import pytest
 from signals.mqtt.access import users
 from signals.venue import load
 from signals.venue.model import Venue
-from tests.broker.site import Ear, free_port, joined, make_keys, mosquitto
+from tests.broker.site import Ear, joined, make_keys, mosquitto
 from tests.mqtt.small import small_venue
+from tests.ports import free_port
 
 pytestmark = [
     pytest.mark.broker,

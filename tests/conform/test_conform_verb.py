@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import socket
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -17,6 +16,7 @@ from signals.cli.app import run
 from signals.cli.options import DEFAULT_VENUE
 from signals.mqtt.access import access_list, mosquitto_acl
 from signals.venue import load
+from tests.ports import free_port
 
 BIN = Path(sys.executable).parent
 NODE = f"{BIN}/kerblight nodes --only n1 --broker mqtt://{{host}}:{{port}} --data {{data}}"
@@ -56,9 +56,7 @@ def test_it_works_on_a_broker_that_is_there_unless_a_controller_leads_the_venue(
 @contextmanager
 def serving(data: Path) -> Iterator[str]:
     """The venue's broker as a process; gives its URL."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = free_port()
     with said_ready("broker", "--data", str(data), "--port", str(port)):
         yield f"mqtt://127.0.0.1:{port}"
 

@@ -16,8 +16,9 @@ from signals.doctor import broker as brokers
 from signals.doctor.seen import Seen
 from signals.mqtt.broker import embedded_broker
 from signals.mqtt.mosquitto import Listener, with_certificates, written
-from tests.broker.site import free_port, make_keys, running
+from tests.broker.site import make_keys, running
 from tests.mqtt.small import small_venue
+from tests.ports import free_port
 
 SIM, REAL = small_venue(), small_venue(simulated=False)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import shutil
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -16,6 +15,7 @@ from pathlib import Path
 import pytest
 
 from tests.health.systemd import Manager, manager
+from tests.ports import free_port
 
 WATCHDOG_S = 1.5
 
@@ -43,18 +43,12 @@ def service(systemd: Manager, *words: str) -> Iterator[subprocess.Popen[bytes]]:
         process.stderr.close()
 
 
-def free_port() -> str:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return str(probe.getsockname()[1])
-
-
 @pytest.mark.gate
 @pytest.mark.skipif(shutil.which("mosquitto") is None, reason="mosquitto is not installed")
 def test_a_service_tells_systemd_that_it_is_ready_lives_and_stops(tmp_path: Path) -> None:
     with (
         manager(tmp_path) as systemd,
-        service(systemd, "broker", "--port", free_port(), "--data", str(tmp_path / "data")) as broker,
+        service(systemd, "broker", "--port", str(free_port()), "--data", str(tmp_path / "data")) as broker,
     ):
         assert systemd.until("READY=1")
         assert systemd.until("STATUS=mosquitto on 127.0.0.1:")
@@ -69,7 +63,7 @@ def test_a_service_tells_systemd_that_it_is_ready_lives_and_stops(tmp_path: Path
 def test_one_that_hangs_feeds_no_watchdog(tmp_path: Path) -> None:
     with (
         manager(tmp_path) as systemd,
-        service(systemd, "broker", "--port", free_port(), "--data", str(tmp_path / "data")) as broker,
+        service(systemd, "broker", "--port", str(free_port()), "--data", str(tmp_path / "data")) as broker,
     ):
         assert systemd.until("READY=1")
         broker.send_signal(signal.SIGSTOP)

@@ -9,6 +9,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import time
 import urllib.request
 from collections.abc import Iterator
 from contextlib import ExitStack
@@ -17,8 +18,9 @@ from pathlib import Path
 import pytest
 
 from signals.venue import load
-from tests.broker.site import free_port, make_keys
-from tests.packaging.services import Place, Service, started
+from tests.broker.site import make_keys
+from tests.packaging.services import READY_S, Place, Service, started
+from tests.ports import free_port
 
 ROOT = Path(__file__).parents[2]
 PARTS = ("monitor", "controller", "nodes", "outputs", "panel")
@@ -76,10 +78,16 @@ def test_all_come_up_and_say_how_they_are(services: dict[str, Service]) -> None:
 
 def test_every_log_line_is_one_object(services: dict[str, Service]) -> None:
     for part in PARTS:
-        lines = services[part].log.read_text(encoding="utf-8").splitlines()
-        told = [json.loads(line) for line in lines]
+        told = [json.loads(line) for line in until_it_says_how_it_is(services[part].log)]
         assert {line["part"] for line in told} == {part}
         assert {line["message"] for line in told} & {"well", "not-well"}
+
+
+def until_it_says_how_it_is(log: Path) -> list[str]:
+    deadline = time.monotonic() + READY_S
+    while time.monotonic() < deadline and '"fields": {"says": ' not in log.read_text(encoding="utf-8"):
+        time.sleep(0.05)
+    return log.read_text(encoding="utf-8").splitlines()
 
 
 def test_each_serves_its_figures_on_this_machine_alone(place: Place, services: dict[str, Service]) -> None:

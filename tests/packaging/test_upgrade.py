@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.broker.site import free_port
 from tests.packaging.services import Place, started
+from tests.ports import free_port
 
 ROOT = Path(__file__).parents[2]
 OLD, NEW = "0.1.0", "9.9.9"

@@ -15,9 +15,10 @@ from signals.mqtt.codec import decode
 from signals.mqtt.contract import NodeStatus
 from signals.mqtt.keys import Keys
 from signals.mqtt.link import Arrived, Link, MqttLink, Owner, user_of
-from tests.broker.site import free_port, holder_of, make_keys, mosquitto
+from tests.broker.site import holder_of, make_keys, mosquitto
 from tests.controller.town import Town
 from tests.panel.court import patient
+from tests.ports import free_port
 
 WITHIN_S = 15.0
 

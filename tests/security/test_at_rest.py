@@ -22,6 +22,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.ports import free_port
 from tests.system.outside import Run, kerblight, patient_venue
 
 PASSWORD = "seven quiet kerbs"  # noqa: S105 - made up for this test
@@ -37,13 +38,6 @@ pytestmark = [
         not all(map(shutil.which, ("mosquitto", "mosquitto_pub"))), reason="mosquitto is not installed"
     ),
 ]
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
 
 
 @dataclass
