@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from datetime import date
 
@@ -16,11 +17,12 @@ from sim.drill.score import PASSED
 Fit = Callable[[float, float], tuple[float, float]]
 """From days and values to the picture."""
 WIDE, HIGH, LEFT, EDGE, HEAD, FOOT = 470.0, 230.0, 44.0, 24.0, 30.0, 28.0
-TICKS = 4
+TICKS = 5
+"""Steps of a scale at most."""
+STEPS = tuple(part * 10.0**power for power in range(-1, 4) for part in (1, 2, 5))
+PERCENT = (0.0, 25.0, 50.0, 75.0, 100.0)
 LABELS = 5
 """Dates below a panel at most."""
-ROOM = 1.15
-"""Above the highest point of a panel that has no end of its own."""
 
 
 class Point(Struct, frozen=True):
@@ -45,11 +47,21 @@ class Panel(Struct, frozen=True):
     """One picture: its curves, the range of its values, and a line to compare with."""
 
     title: str
-    low: float
-    high: float
+    ticks: tuple[float, ...]
+    """Its scale: from the first to the last of them."""
     curves: tuple[Curve, ...]
     line: float | None = None
     line_says: str = ""
+
+    @property
+    def low(self) -> float:
+        """The lower end of its scale."""
+        return self.ticks[0]
+
+    @property
+    def high(self) -> float:
+        """The upper end of its scale."""
+        return self.ticks[-1]
 
     @property
     def caption(self) -> str:
@@ -64,16 +76,20 @@ def panels(found: Sequence[Week]) -> tuple[Panel, ...]:
     called = (_curve("median", found, "called_s"), _curve("90 %", found, "called_p90_s", filled=False))
     apart = (_curve("d′", found, "d_prime"), _curve("c", found, "criterion", filled=False))
     marks = (_curve("mean of the runs", found, "percent"),)
+    target = CALL_S, f"target {CALL_S:g} s"
     return (
-        Panel(
-            "From visible to called, s", 0.0, _most(called, CALL_S), called, CALL_S, f"target {CALL_S:g} s"
-        ),
-        Panel("Noticed, %, with its 95 % interval", 0.0, 100.0, (_noticed(found),)),
-        Panel(
-            "Telling what matters from what does not", min(0.0, -_most_below(apart)), _most(apart, 1.0), apart
-        ),
-        Panel("Marks, %", 0.0, 100.0, marks, PASSED * 100, "passed from here"),
+        Panel("From visible to called, s", scale(0.0, _most(called, CALL_S + 1.0)), called, *target),
+        Panel("Noticed, %, with its 95 % interval", PERCENT, (_noticed(found),)),
+        Panel("Telling what matters from what does not", scale(_least(apart), _most(apart, 1.0)), apart),
+        Panel("Marks, %", PERCENT, marks, PASSED * 100, "passed from here"),
     )
+
+
+def scale(low: float, high: float) -> tuple[float, ...]:
+    """Give round values of a scale that holds everything from `low` to `high`, and 0."""
+    low, high = min(low, 0.0), max(high, 0.0)
+    step = next(step for step in STEPS if (high - low) / step <= TICKS)
+    return tuple(each * step for each in range(math.floor(low / step), math.ceil(high / step) + 1))
 
 
 def days(found: Sequence[Week]) -> list[int]:
@@ -103,11 +119,11 @@ def _noticed(found: Sequence[Week]) -> Curve:
 
 
 def _most(curves: Sequence[Curve], least: float) -> float:
-    return max([least, *(point.value for curve in curves for point in curve.points)]) * ROOM
+    return max([least, *(point.value for curve in curves for point in curve.points)])
 
 
-def _most_below(curves: Sequence[Curve]) -> float:
-    return max([0.0, *(-point.value for curve in curves for point in curve.points)]) * ROOM
+def _least(curves: Sequence[Curve]) -> float:
+    return min(point.value for curve in curves for point in curve.points)
 
 
 def drawn(found: Sequence[Week]) -> list[str]:
@@ -128,10 +144,9 @@ def _picture(panel: Panel, found: Sequence[Week]) -> str:
         return (LEFT, y), (WIDE, y)
 
     parts = [svg.text(0, 14, panel.title, bold=True)]
-    for tick in range(TICKS + 1):
-        value = panel.low + span * tick / TICKS
+    for value in panel.ticks:
         parts += [svg.line(level(value), muted=True)]
-        parts += [svg.text(LEFT - 8, spot(0, value)[1] + 4, f"{value:.3g}", anchor="end", muted=True)]
+        parts += [svg.text(LEFT - 8, spot(0, value)[1] + 4, f"{round(value, 1):g}", anchor="end", muted=True)]
     if panel.line is not None:
         parts += [svg.line(level(panel.line), dashed=True)]
         parts += [svg.text(WIDE, spot(0, panel.line)[1] - 5, panel.line_says, anchor="end")]

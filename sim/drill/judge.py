@@ -13,8 +13,8 @@ from sim.drill.asks import ASKS
 from sim.drill.cast import Cast
 from sim.drill.facts import Facts, Sighting, Touch
 from sim.drill.form import DutyTable, NeverTable
-from sim.drill.matter import AFTER_OVER_MS, EVERYWHERE, Matter, kind_of
-from sim.drill.score import Line, Spell
+from sim.drill.matter import AFTER_OVER_MS, EVERYWHERE, Matter, kind_of, letter_of
+from sim.drill.score import TRACK_ROW, Line, Mark, Spell
 from sim.drill.signs import of_world
 from sim.drill.tape import LIVE
 
@@ -26,6 +26,8 @@ SEEN_SHARE, CALL_SHARE, WHERE_SHARE, TIME_SHARE = 0.2, 0.3, 0.2, 0.3
 LATE_SEEN = 0.5
 LIVE_MARKS = 30
 """What an instructor throws in is worth."""
+PLACED = frozenset({Word.CAUTION, Word.LIFT})
+"""What is called for a sector: it stands in that sector's row."""
 FREES = frozenset({Word.LIFT, Word.CLEAR, Word.WITHDRAW_ONE})
 
 
@@ -42,6 +44,8 @@ class Found:
     asked: int = 0
     premature: int = 0
     overlong_s: float = 0.0
+    due: list[Mark] = field(default_factory=list)
+    """By when what was not done in time was to be done."""
 
 
 class Judge(Matter):
@@ -126,6 +130,14 @@ class Judge(Matter):
         )
         self.found.lines.append(line)
 
+    def _due(self, duty: DutyTable, since_ms: int, what: str, word: Word | None) -> None:
+        """Mark by when something was to be done that was not, or was done later."""
+        at_ms = min(round(since_ms + self.target_s(duty) * 1000), self.known.ends_ms)
+        of_place = word is None or word in PLACED
+        row = (self.place(duty) if of_place and duty.free != "track" else None) or TRACK_ROW
+        letter = "" if word is None else letter_of(word)
+        self.found.due.append(Mark(at_ms=at_ms, kind="due", row=row, text=f"By here: {what}", letter=letter))
+
     def _line_seen(self, duty: DutyTable, sighting: Sighting, touches: list[Touch]) -> None:
         what, seen_ms = self.what(sighting), sighting.seen_ms or 0
         first = next((touch for touch in touches if self.concerns(duty, touch)), None)
@@ -173,9 +185,12 @@ class Judge(Matter):
         right = answer is not None and self.worded(duty, answer) and self.right_place(duty, answer)
         if answer is None or not right or answer.accepted is False:
             said = f"Not called rightly; it is to be called within {target_s:g} s."
+            self._due(duty, since_ms, self.best(duty), _word(duty))
             self._line(duty, lines.TIME, TIME_SHARE, 0, said, duty.why, answer)
             return
         took_s = (answer.at_ms - since_ms) / 1000
+        if took_s > target_s:
+            self._due(duty, since_ms, self.best(duty), _word(duty))
         self.found.right += 1
         self.found.done_ms[duty.id] = answer.at_ms
         self.found.called.append(
@@ -260,6 +275,8 @@ class Judge(Matter):
         target_s = self.target_s(duty)
         what = f"The session is {say.PHASES[duty.phase].lower()}" if duty.phase else "Nothing stands any more"
         what += f" in {say.sector_name(self.known.venue, where)}" if where is not None and duty.free else ""
+        if reached_ms is None or reached_ms - since_ms > target_s * 1000:
+            self._due(duty, since_ms, what, Word.LIFT if duty.free else INTO[duty.phase or Phase.CLOSED][0])
         if reached_ms is None:
             late_s = (self.known.ends_ms - since_ms) / 1000
             self.found.overlong_s += max(0.0, late_s) if duty.free else 0.0
@@ -291,6 +308,8 @@ class Judge(Matter):
         self.found.asked += 1
         self.found.right += share >= 1
         target_s = self.target_s(duty)
+        if last is None or last.at_ms - since_ms > target_s * 1000:
+            self._due(duty, since_ms, name, wanted[0])
         if last is None:
             self._line(duty, lines.TIME, 0.4, 0, "It did not come to it.", duty.why, None)
             return
@@ -342,6 +361,11 @@ TITLES = {
     lines.REFEREE: "Seen by the referee",
     lines.WALKED: "Walked before calling",
 }
+
+
+def _word(duty: DutyTable) -> Word | None:
+    """Give the best word of a duty; None where a box is to be pressed."""
+    return duty.call[0] if duty.call else None
 
 
 def faded(took_s: float, target_s: float) -> float:

@@ -30,6 +30,7 @@ OF_KARTS = frozenset(
         Word.WITHDRAW_ONE,
     }
 )
+LETTERS = {Word.STOP: "R", Word.CAUTION: "Y", Word.LIFT: "L", Word.CLEAR: "C"}
 
 
 class Matter:
@@ -183,6 +184,17 @@ class Matter:
         target = self.spoken_target(touch)
         return f"{name} {target}" if target != "the whole track" else name
 
+    def did(self, touch: Touch) -> str:
+        """Speak of what was done that is no call."""
+        target = self.spoken_target(touch)
+        spoken = {
+            "seen": f"touched {target}",
+            "walk": f"sent somebody out to {target}",
+            "back": "called back whoever was out",
+            "box": f"pressed the call box {touch.input}",
+        }
+        return spoken[touch.what]
+
     def spoken_target(self, touch: Touch) -> str:
         """Speak of what a call is for."""
         if touch.kart is not None:
@@ -196,6 +208,11 @@ class Matter:
             return f"kart {kart}"
         where = self.place(duty)
         return say.sector_name(self.known.venue, where) if where else "the whole track"
+
+
+def letter_of(word: Word) -> str:
+    """Give the letter that stands for a call on a ribbon."""
+    return LETTERS.get(word) or say.call_name(word)[0]
 
 
 def kind_of(touch: Touch) -> HoldKind:

@@ -16,8 +16,7 @@ from signals.venue.model import Venue
 from signals.words import PIT, Condition
 from sim.drill import svg
 from sim.drill.facts import Facts
-from sim.drill.score import Mark, Score
-from sim.drill.scoring import TRACK_ROW
+from sim.drill.score import TRACK_ROW, Mark, Score
 from sim.drill.stretches import Stretch
 from sim.drill.svg import WIDE
 from sim.drill.trainees import Run
@@ -91,11 +90,19 @@ def _mark(mark: Mark, x: float, top: float) -> str:
             )
         case "called":
             shape = _tag(x, y, mark.letter, accepted=mark.good is not False)
+        case "due":
+            shape = _deadline(x, top, mark.letter)
         case "seen" | "did":
             shape = svg.ring(x, y, 4, LIGHT.muted, "none")
         case _:
             return ""
     return f"<g>{title}{shape}</g>"
+
+
+def _deadline(x: float, top: float, letter: str) -> str:
+    """Draw a line by which something was due, with its letter."""
+    line = svg.line([(x, top + 3), (x, top + ROW - 3)], dashed=False)
+    return line + svg.text(x + 3, top + ROW * 0.68, letter)
 
 
 def _tag(x: float, y: float, letter: str, *, accepted: bool) -> str:

@@ -38,4 +38,5 @@ def report(score: Score, cast: Cast, known: Facts, before: Sequence[Run] = ()) -
         sentences=sentences(score),
         lines=sorted(score.lines, key=lambda line: line.full),
         good=cast.drill.file.good,
+        mistakes=cast.drill.file.mistake,
     )

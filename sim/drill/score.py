@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from msgspec import Struct
 
+TRACK_ROW = "track"
+"""The row of a timeline for what has no sector."""
 PASSED = 0.8
 """Share of the marks from which a drill counts as passed, where nothing grave happened; common practice."""
 
@@ -85,7 +87,10 @@ class Safety(Struct, frozen=True, kw_only=True):
 
 
 class Mark(Struct, frozen=True, kw_only=True):
-    """A mark on the timeline. `kind`: happened, over, called, seen, did, better."""
+    """A mark on the timeline. `kind`: happened, over, called, seen, did, better, due.
+
+    What is due was to be done by then, and was not.
+    """
 
     at_ms: int
     kind: str

@@ -9,14 +9,13 @@ from sim.drill.facts import Facts, Sighting, facts, sightings
 from sim.drill.harm import GRACE_MS, deductions, false_alarms, is_ours, safety
 from sim.drill.judge import Found, Judge, nevers
 from sim.drill.lookout import Lookout
-from sim.drill.score import PASSED, Deciding, Line, Mark, Score, Seeing
+from sim.drill.matter import letter_of
+from sim.drill.score import PASSED, TRACK_ROW, Deciding, Line, Mark, Score, Seeing
 from sim.drill.stats import detection, quantile, wilson
 from sim.drill.tape import LIVE, Tape
 
 NOISE_MS = 10_000
 """A quiet stretch of so long counts as one chance for a false alarm."""
-TRACK_ROW = "track"
-LETTERS = {"stop": "R", "caution": "Y", "lift": "L", "clear": "C"}
 
 
 def score(tape: Tape, cast: Cast, venue: Venue, seat: str, known: Facts | None = None) -> Score:
@@ -44,7 +43,7 @@ def score(tape: Tape, cast: Cast, venue: Venue, seat: str, known: Facts | None =
         seeing=seeing(judge, found),
         deciding=deciding(judge, found),
         safety=safety(judge),
-        timeline=tuple(sorted(timeline(judge, every), key=lambda mark: mark.at_ms)),
+        timeline=tuple(sorted((*timeline(judge, every), *found.due), key=lambda mark: mark.at_ms)),
         lasted_s=round(known.ends_ms / 1000, 1),
     )
 
@@ -131,8 +130,8 @@ def timeline(judge: Judge, every: list[Line]) -> list[Mark]:
         row = touch.where or TRACK_ROW
         kind = {"call": "called", "seen": "seen"}.get(touch.what, "did")
         who = say.post_name(touch.post).capitalize()
-        text = f"{who}: {judge.called(touch)}" if kind == "called" else f"{who}: {touch.what}"
-        letter = LETTERS.get(str(touch.word), say.call_name(str(touch.word))[0]) if touch.word else ""
+        text = f"{who}: {judge.called(touch) if kind == 'called' else judge.did(touch)}"
+        letter = letter_of(touch.word) if touch.word else ""
         marks.append(
             Mark(at_ms=touch.at_ms, kind=kind, row=row, text=text, letter=letter, good=touch.accepted)
         )

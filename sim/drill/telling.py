@@ -42,7 +42,7 @@ def sentences(score: Score) -> list[str]:
     return [
         f"Seeing: {seeing.hits} of {seeing.signals} noticed (95 % interval {low} to {high} %), "
         f"{seeing.false_alarms} called for nothing in {seeing.noise} quiet stretches; "
-        f"d′ {seeing.d_prime:.2f}, c {seeing.criterion:+.2f}; {_times(seeing.median_s, seeing.p90_s)}",
+        f"d′ {seeing.d_prime:.2f}, c {seeing.criterion + 0.0:+.2f}; {_times(seeing.median_s, seeing.p90_s)}",
         f"Deciding: {deciding.right} of {deciding.duties} right, {deciding.in_time} in time; "
         f"{_times(deciding.median_s, deciding.p90_s)}; {deciding.refused} refused, "
         f"{deciding.premature} too soon, {deciding.overlong_s:g} s too long",
@@ -67,13 +67,14 @@ def week_row(week: Week) -> tuple[str, ...]:
         _or_dash(week.called_p90_s),
         f"{week.hits} of {week.signals}",
         f"{week.d_prime:.2f}",
-        f"{week.criterion:+.2f}",
+        f"{week.criterion + 0.0:+.2f}",
     )
 
 
 def weeks(found: list[Week]) -> Table:
     """Give weeks as rows."""
     table = Table(*WEEK_HEAD)
+    table.columns[0].no_wrap = True
     for week in found:
         table.add_row(*week_row(week))
     return table

@@ -10,15 +10,14 @@ from signals import say
 from signals.look import IDLE, OF_CONDITION, SMALL_PX, Dress
 from signals.venue.model import Venue
 from signals.words import Condition
-from sim.drill.score import Mark
-from sim.drill.scoring import TRACK_ROW
+from sim.drill.score import TRACK_ROW, Mark
 from sim.drill.stretches import Stretch
 from sim.view.paint import Brush
 
 ROW_PX, LABEL_PX, MARK_PX, AXIS_PX = 22, 104, 16, 22
 STEPS_S = (5, 10, 20, 30, 60, 120)
 LABELS = 8
-KINDS = ("happened", "called", "seen", "did")
+KINDS = ("happened", "called", "seen", "did", "due")
 """Marks that are drawn; the rest is told in words."""
 
 
@@ -102,8 +101,13 @@ class Bands:
         return touched
 
     def _mark(self, on: pygame.Surface, mark: Mark, box: pygame.Rect) -> None:
-        """Draw what happened as a ring with a point, a call as a tag, a touch as a small ring."""
+        """Draw what happened as a ring with a point, a call as a tag, a touch as a small ring, a deadline."""
         brush = self.brush
+        if mark.kind == "due":
+            top, bottom = (box.left, box.top - brush.px(1)), (box.left, box.bottom + brush.px(1))
+            pygame.draw.line(on, brush.colour("text"), top, bottom, brush.px(2))
+            brush.write(on, mark.letter, (box.left + brush.px(5), box.centery))
+            return
         if mark.kind in ("happened", "seen", "did"):
             size = box.width // 2 if mark.kind == "happened" else box.width // 3
             pygame.draw.circle(on, brush.colour("ground"), box.center, size)

@@ -251,7 +251,7 @@ class Pages:
             top += brush.px(48)
         if not asked.told:
             return touched + self._keys(on, [("Esc", "back to the list")])
-        self._text(on, question.why, (edge, top + brush.px(8)), bold=True)
+        self._text(on, question.why, (edge, top + brush.px(20)), bold=True)
         return self._keys(on, [("Enter", "go on"), ("Esc", "back to the list")])
 
     # --- the score

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 import pygame
 
 from signals.look import SMALL_PX
-from sim.drill.curves import TICKS, Curve, Panel, Point, days, labelled, panels
+from sim.drill.curves import Curve, Panel, Point, days, labelled, panels
 from sim.drill.progress import Week
 from sim.view.paint import Brush
 
@@ -63,11 +63,12 @@ class Weeks:
 
     def _scale(self, on: pygame.Surface, panel: Panel, field: pygame.Rect, spot: Spot) -> None:
         brush = self.brush
-        for tick in range(TICKS + 1):
-            value = panel.low + (panel.high - panel.low) * tick / TICKS
+        for value in panel.ticks:
             y = spot(0, value)[1]
             pygame.draw.line(on, brush.colour("hairline"), (field.left, y), (field.right, y))
-            brush.write(on, f"{value:.3g}", (field.left - brush.px(8), y), SMALL_PX, "muted", align="right")
+            brush.write(
+                on, f"{round(value, 1):g}", (field.left - brush.px(8), y), SMALL_PX, "muted", align="right"
+            )
         if panel.line is not None:
             y, dash = spot(0, panel.line)[1], brush.px(DASH_PX)
             for x in range(field.left, field.right, 2 * dash):
