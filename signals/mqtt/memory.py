@@ -15,8 +15,8 @@ from __future__ import annotations
 import asyncio
 from collections import deque
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
-from typing import Protocol
+from dataclasses import replace
+from typing import NamedTuple, Protocol
 
 from signals.mqtt.link import Arrived, Credentials, Link, Owner, Will, pauses
 from signals.mqtt.topics import matches
@@ -35,8 +35,7 @@ class Allows(Protocol):
         """Tell whether a message on this topic is handed to this user."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Parcel:
+class _Parcel(NamedTuple):
     """A message under way; `retain` is the sender's wish, `Arrived.retained` the broker's mark."""
 
     message: Arrived
@@ -55,17 +54,19 @@ class _Wire:
         self._delay_s = delay_s
         self._queue: deque[tuple[float, _Parcel]] = deque()
         self._turn: asyncio.Handle | None = None
+        self._loop = asyncio.get_running_loop()
         self.held = False
 
     def put(self, parcel: _Parcel) -> None:
-        self._queue.append((asyncio.get_running_loop().time() + self._delay_s(), parcel))
-        self.wake()
+        self._queue.append((self._loop.time() + self._delay_s(), parcel))
+        if self._turn is None:
+            self.wake()
 
     def wake(self) -> None:
         """See to it that the first parcel is carried when it is due."""
         if self._turn or self.held or not self._queue:
             return
-        loop, due = asyncio.get_running_loop(), self._queue[0][0]
+        loop, due = self._loop, self._queue[0][0]
         late = due <= loop.time()
         self._turn = loop.call_soon(self._take) if late else loop.call_at(due, self._take)
 
@@ -137,6 +138,8 @@ class MemoryBroker:
         self._access = access
         self._sessions: dict[str, _Session] = {}
         self._routes: dict[str, list[tuple[_Session, int]]] = {}
+        self._may: dict[tuple[str | None, str], bool] = {}
+        """Who may publish what: asked once, for the list never changes."""
         self._retained: dict[str, Arrived] = {}
         self._delays: dict[str, Callable[[], float]] = {}
         self._cut_off: set[str] = set()
@@ -244,14 +247,23 @@ class MemoryBroker:
     def pass_on(self, user: str | None, parcel: _Parcel) -> None:
         """Keep a message if it is to be retained, and hand it to everyone subscribed and allowed."""
         message = parcel.message
-        if self._access and not self._access.may_publish(user, message.topic):
+        if not self._may_publish(user, message.topic):
             return
         if parcel.retain:
             self._retained.pop(message.topic, None)
             if message.payload:
                 self._retained[message.topic] = message
         for session, qos in self._route(message.topic):
-            session.down.put(_Parcel(replace(message, qos=min(qos, message.qos))))
+            handed = message if qos >= message.qos else replace(message, qos=qos)
+            session.down.put(_Parcel(handed))
+
+    def _may_publish(self, user: str | None, topic: str) -> bool:
+        if self._access is None:
+            return True
+        known = self._may.get((user, topic))
+        if known is None:
+            known = self._may[user, topic] = self._access.may_publish(user, topic)
+        return known
 
     def _route(self, topic: str) -> list[tuple[_Session, int]]:
         """Give who gets a topic, and how; found once until somebody comes or goes."""
