@@ -18,6 +18,7 @@ from sim.study.form import Study, load_study
 from sim.study.play import cells_of, play_here, play_there, remaining
 from sim.study.report import FACTOR_SAYS, SAYS, Found, found, page, spelled, told
 from sim.study.store import Store
+from sim.study.work import model_digest
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None)
 DEFAULT_OUT = Path("var") / "studies"
@@ -56,7 +57,7 @@ def study(
     """
     loaded = load_study(file)
     venue = load(loaded.venue)
-    name = f"{file.stem}-{loaded.digest(venue.digest)}"
+    name = f"{file.stem}-{loaded.digest(venue.digest, model_digest())}"
     count = sessions or loaded.file.sessions
     with Store(out / f"{name}.jsonl") as store:
         _play(loaded, store, count, threads or os.cpu_count() or 1, dask)

@@ -36,6 +36,8 @@ class Plan(NamedTuple):
 
     begins_s: float
     """When something happens; infinite for a session without."""
+    spins: bool
+    """Whether a kart spins; else its post calls though it drives on, and nobody sees why."""
     lasts_s: float
     """How long a kart stands that nobody helps."""
     delay_s: float
@@ -59,8 +61,11 @@ class Case(Struct):
 
     open: bool = False
     kart: int = NOBODY
+    at_m: float = 0.0
     sector: int = NOBODY
     post: int = NOBODY
+    behind: int = NOBODY
+    """The first kart behind the place, when its post called."""
     begun_s: float = math.inf
     calls_s: float = math.inf
     called_s: float = math.inf
@@ -96,10 +101,12 @@ def _drives(kart: Kart) -> bool:
 
 @both
 def _spins(now: Now, plan: Plan, wires: Wires, case: Case, kart: Kart, index: int, course: Course) -> None:
-    kart.trouble = Trouble.SPIN
-    kart.until_s = now.time_s + plan.lasts_s
+    if plan.spins:
+        kart.trouble = Trouble.SPIN
+        kart.until_s = now.time_s + plan.lasts_s
     case.open = True
     case.kart = index
+    case.at_m = kart.at_m
     case.begun_s = now.time_s
     case.sector = track_sector(wires, kart.at_m)
     case.post = _nearest_post(course, plan, len(plan.posts_m), case.sector, kart.at_m)
@@ -209,7 +216,8 @@ def walk(
     person, kart = people[0], karts[case.kart]
     if person.doing == Walk.GONE:
         if kart.trouble == Trouble.NONE:
-            _closes(now, case)
+            if plan.spins:
+                _closes(now, case)
         elif _is_wanted(now, plan, book, case, kart, shown):
             _sets_out(course, now, plan, case, person, kart)
     elif person.doing == Walk.STANDS:

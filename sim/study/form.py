@@ -128,9 +128,9 @@ class Study(Struct, frozen=True):
         """Give what is chosen in a cell."""
         return msgspec.structs.replace(self.file.session, **cell)
 
-    def digest(self, venue_digest: str) -> str:
-        """Give what tells this study from any other: its file's text and its venue's."""
-        return hashlib.sha256(f"{self.text}\n{venue_digest}".encode()).hexdigest()[:16]
+    def digest(self, venue_digest: str, model_digest: str) -> str:
+        """Give what tells this study from others: its file's text, its venue, the model that plays it."""
+        return hashlib.sha256(f"{self.text}\n{venue_digest}\n{model_digest}".encode()).hexdigest()[:16]
 
 
 def load_study(path: Path) -> Study:

@@ -9,7 +9,7 @@ from signals.errors import Unusable
 from signals.venue import load
 from sim.study.form import Study
 from sim.study.store import Store
-from sim.study.work import Cell, Piece, pieces, play_piece
+from sim.study.work import Cell, Piece, model_digest, pieces, play_piece
 
 Told = Callable[[int], None]
 """Told how many sessions have been played."""
@@ -20,7 +20,8 @@ def cells_of(study: Study) -> list[bytes]:
     """Give a study's cells, pickled: what travels to workers and tells cells apart."""
     venue = load(study.venue)
     return [
-        pickle.dumps(Cell(venue, study.choices(cell), study.file.hertz), protocol=5) for cell in study.cells()
+        pickle.dumps(Cell(venue, study.choices(cell), study.file.hertz, model_digest()), protocol=5)
+        for cell in study.cells()
     ]
 
 

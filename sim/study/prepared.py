@@ -102,12 +102,14 @@ def plan_of(
     stops: bool,
     checks_s: float,
     finish_s: float,
+    spins: bool = True,
 ) -> Plan:
     """Give what is to happen in the sessions of a venue."""
     sectors = [sector.id for sector in venue.sectors]
     posts = venue.posts
     return Plan(
         begins_s=begins_s,
+        spins=spins,
         lasts_s=lasts_s,
         delay_s=delay_s,
         stops=stops,

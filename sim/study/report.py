@@ -18,6 +18,7 @@ from sim.plots import paper
 from sim.study.figures import Estimate, count, difference, mean, share
 from sim.study.form import MEASURES, Choice, Study
 from sim.study.store import Store
+from sim.study.work import model_digest
 
 SAYS = {
     "called_s": ("Until the post called", "s"),
@@ -31,6 +32,13 @@ SAYS = {
     "passes": ("Karts that passed him there", ""),
     "fastest_kmh": ("The fastest of them", "km/h"),
     "false_s": ("False comfort: a head before it green", "s"),
+    "next_kmh": ("The first kart behind, when the post called", "km/h"),
+    "next_gap_m": ("How far behind it was then", "m"),
+    "next_told_s": ("From the call until its limiter was told", "s"),
+    "next_seen_s": ("From the call until its driver saw yellow or red", "s"),
+    "next_understood_s": ("From the call until he acted on it", "s"),
+    "next_slow_s": ("From the call until it was slow", "s"),
+    "next_m": ("How far it went until then", "m"),
 }
 """What each measure is called, and its unit."""
 FACTOR_SAYS = {
@@ -232,5 +240,5 @@ def page(result: Found, venue: Venue) -> str:
         told=told,
         spelled=spelled,
         sessions=min((row.sessions for row in result.rows), default=0),
-        digest=study.digest(venue.digest),
+        digest=study.digest(venue.digest, model_digest()),
     )

@@ -10,6 +10,7 @@ from sim.driving import Outlook
 from sim.engine import looks, move
 from sim.scene import Doing, Item, Kart, Person
 from sim.speeds import both
+from sim.study.behind import watch_behind
 from sim.study.branches import Facts
 from sim.study.crew import Case, Plan, befall, call, walk
 from sim.study.desk import Desk, Lamp, Watch, Wires, publish, sweep
@@ -89,6 +90,7 @@ def _beat(
     call(now, book, plan, facts, scratch, desk, case, wires)
     publish(now, book, wires, facts, scratch, stage.watches, stage.lamps, stage.air)
     every_s = pace.control * pace.step_s
+    watch_behind(course, now, book, plan, case, stage.karts, stage.watches, stage.was_m, stage.tally[0])
     watch(
         course, now, book, wires, plan, case, stage.karts, stage.people, stage.air.aspects, stage.was_m,
         every_s, stage.tally[0],

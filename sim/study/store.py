@@ -53,9 +53,17 @@ class Store:
         self.done[piece] = rows
 
     def of(self, cell: int) -> list[list[float | None]]:
-        """Give the measures of a cell's sessions, in the order of their seeds."""
-        mine = sorted(piece for piece in self.done if piece.cell == cell)
-        return [row for piece in mine for row in self.done[piece]]
+        """Give the measures of a cell's sessions, in the order of their seeds, each once.
+
+        Pieces overlap where a study was played anew with more sessions.
+        """
+        by_seed = {
+            piece.first + number: row
+            for piece, rows in self.done.items()
+            if piece.cell == cell
+            for number, row in enumerate(rows)
+        }
+        return [by_seed[seed] for seed in sorted(by_seed)]
 
 
 def _lines(path: Path) -> Iterator[tuple[int, Line]]:

@@ -54,6 +54,20 @@ class Tally(Struct):
     """The fastest of them."""
     false_s: float = 0.0
     """How long a head before it showed green."""
+    next_kmh: float = math.nan
+    """How fast the first kart behind drove when the post called; its times run from there."""
+    next_gap_m: float = math.nan
+    """How far behind the place it was then."""
+    next_told_s: float = math.nan
+    """Until its limiter had taken what was called."""
+    next_seen_s: float = math.nan
+    """Until its driver saw yellow or red, if he did before he was at the place."""
+    next_understood_s: float = math.nan
+    """Until he acted on it."""
+    next_slow_s: float = math.nan
+    """Until it was slow; under red, until it stood."""
+    next_m: float = math.nan
+    """How far it went until then."""
 
 
 @both

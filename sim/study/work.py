@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
+import hashlib
+from functools import cache, lru_cache
+from pathlib import Path
 from typing import NamedTuple
 
 from msgspec.structs import replace
 
+import signals.core
+from signals.errors import Unusable
 from signals.venue.model import Venue
 from sim.study.form import Choices
 from sim.study.prepared import People, Prepared, pace_of, plan_of, wires_of
@@ -32,6 +36,19 @@ class Cell(NamedTuple):
     venue: Venue
     choices: Choices
     hertz: int
+    model: str = ""
+    """The `model_digest` it is to be played by; empty for whichever is here."""
+
+
+@cache
+def model_digest() -> str:
+    """Give what tells this model from any other: the sources of world, sessions and rules.
+
+    What one model played is no part of another's study, and two machines play one study by one model.
+    """
+    here, rules = Path(__file__).parent, Path(signals.core.__path__[0])
+    sources = [*sorted(here.parent.glob("*.py")), *sorted(here.glob("*.py")), *sorted(rules.rglob("*.py"))]
+    return hashlib.sha256(b"".join(source.read_bytes() for source in sources)).hexdigest()[:16]
 
 
 def prepare(cell: Cell) -> Prepared:
@@ -74,7 +91,13 @@ def prepare(cell: Cell) -> Prepared:
 def _player(key: bytes, threads: int) -> Player:
     import pickle  # noqa: PLC0415 - our own cell, from the one who gave the work
 
-    return Player(prepare(pickle.loads(key)), threads)  # noqa: S301 - see above
+    cell: Cell = pickle.loads(key)  # noqa: S301 - see above
+    if cell.model not in ("", model_digest()):
+        raise Unusable(
+            f"this worker plays by model {model_digest()}, the study by {cell.model}: "
+            "install the same kerblight on both"
+        )
+    return Player(prepare(cell), threads)
 
 
 def play_piece(key: bytes, piece: Piece, threads: int = 1) -> list[tuple[float, ...]]:

@@ -15,31 +15,12 @@ from msgspec.structs import replace
 import sim.engine
 from signals.cli.options import configs
 from signals.venue import load
-from signals.venue.model import KartModel, Venue
-from sim.drivers import draw, reaction_s
+from signals.venue.model import Venue
 from sim.ground import Ground
 from sim.kart import G_MPS2, brake_mps2, capped, grips, hold, moved, speed_after, thrust_n
 from sim.lines import corner_mps
 from sim.scene import STEP_S, Doing, Heard, Kart, Mind, Scene
-
-MPH, FOOT_M = 0.44704, 0.3048
-KART = KartModel()
-BARE = replace(KART, drag_m2=0.0, rolling=0.0)
-"""Without air and rolling, as textbooks have it."""
-DRAWS = 4000
-
-
-def stop_m(v_mps: float, model: KartModel, *, mps2: float | None = None, wet: bool = False) -> float:
-    """Drive a kart to a stand: brakes fully pressed, or as far as gives a deceleration."""
-    grip, _ = grips(model, wet=wet)
-    brake = 1.0 if mps2 is None else mps2 / brake_mps2(model, grip)
-    assert brake <= 1.02, "the brakes have to be able to"
-    came_m = 0.0
-    while v_mps > 0.0:
-        later = speed_after(v_mps, (0.0, brake), grip * G_MPS2, grip, model, STEP_S)
-        came_m += 0.5 * (v_mps + later) * STEP_S
-        v_mps = later
-    return came_m
+from sim.validation import BARE, DRAWS, FOOT_M, KART, MPH, reactions, stop_m
 
 
 def row(name: str, ours: float, source: float) -> float:
@@ -177,21 +158,17 @@ def test_k10_karts_grip_as_rubber_on_concrete(venue: Venue) -> None:
 
 def test_k12_drivers_who_expect_a_signal_react_as_green_found() -> None:
     """K12 (R): Green 2000: 0.70 to 0.75 s expected, 1.25 s unexpected but common."""
-    expected = statistics.median(_reactions(expected=True))
-    unexpected = statistics.mean(_reactions(expected=False))
+    expected = statistics.median(reactions(expected=True))
+    unexpected = statistics.mean(reactions(expected=False))
     assert abs(row("K12 expected, s", expected, 0.725)) < 0.0345
     assert -0.15 < row("K12 unexpected but common, s", unexpected, 1.25) < 0.05
 
 
 def test_k13_drivers_who_expect_none_react_as_olson_and_sivak_found() -> None:
     """K13 (Q): Olson & Sivak 1986, through Green: 1.1 s, 95th percentile 1.6."""
-    drawn = sorted(_reactions(expected=False))
+    drawn = reactions(expected=False)
     assert abs(row("K13 median, s", statistics.median(drawn), 1.1)) < 0.03
     assert abs(row("K13 95th percentile, s", drawn[int(0.95 * DRAWS)], 1.6)) < 0.05
-
-
-def _reactions(*, expected: bool) -> list[float]:
-    return [reaction_s(seed, 1, draw(seed, 1), 0, expected=expected) for seed in range(DRAWS)]
 
 
 @pytest.mark.parametrize("wet", [False, True])

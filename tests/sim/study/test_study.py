@@ -22,10 +22,11 @@ from signals.errors import BadInput, Unusable
 from signals.venue import load
 from sim.study.figures import count, difference, mean, share
 from sim.study.form import MEASURES, load_study
+from sim.study.play import cells_of
 from sim.study.report import found, page
 from sim.study.store import Store
 from sim.study.variants import with_caution, with_heads, with_karts, with_ramp
-from sim.study.work import Piece, pieces
+from sim.study.work import Piece, pieces, play_piece
 
 if TYPE_CHECKING:
     from signals.venue.model import Venue
@@ -123,6 +124,24 @@ def test_what_was_not_reached_is_kept_as_nothing(tmp_path: Path) -> None:
         store.keep(Piece(0, 1, 1), rows(1, float("nan")))
     with Store(tmp_path / "kept.jsonl") as store:
         assert store.of(0) == [[None] * len(MEASURES)]
+
+
+def test_a_session_counts_once_though_it_was_played_in_two_pieces(tmp_path: Path) -> None:
+    with Store(tmp_path / "kept.jsonl") as store:
+        store.keep(Piece(0, 5, 2), rows(2, 1.0))
+        store.keep(Piece(0, 5, 4), [*rows(2, 1.0), *rows(2, 2.0)])
+        assert [row[0] for row in store.of(0)] == [1.0, 1.0, 2.0, 2.0]
+
+
+def test_another_model_keeps_its_own_results_and_plays_no_others_cells(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    study = load_study(short(tmp_path))
+    assert study.digest("venue", "one model") != study.digest("venue", "another")
+    (first, *_) = cells_of(study)
+    monkeypatch.setattr("sim.study.work.model_digest", lambda: "another")
+    with pytest.raises(Unusable, match="this worker plays by model another"):
+        play_piece(first, Piece(0, 5, 1))
 
 
 # --- figures
