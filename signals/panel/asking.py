@@ -59,15 +59,18 @@ class Asking:
 
     async def call(self, request: Request, visit: Visit) -> Response:
         """Take a call from a page."""
+        return _json(*await self.taken(await request.body(), visit, address_of(request)))
+
+    async def taken(self, body: bytes, visit: Visit, address: str) -> tuple[Said, int]:
+        """Send a call on; gives what came of it, with an HTTP status. What is refused is logged."""
         try:
-            asked = _DECODE(await request.body())
-            said, status = await self._ask(asked, visit)
+            said, status = await self._ask(_DECODE(body), visit)
         except (msgspec.ValidationError, msgspec.DecodeError, UnicodeError, RecursionError) as mistake:
-            self._refusals.note(address_of(request), "a call", str(mistake))
-            return _json(Said("Not sent.", [f"This is no call: {mistake}."]), 400)
+            self._refusals.note(address, "a call", str(mistake))
+            return Said("Not sent.", [f"This is no call: {mistake}."]), 400
         if said.accepted is False:
-            self._refusals.note(address_of(request), f"a call of {visit.session.post}", " ".join(said.lines))
-        return _json(said, status)
+            self._refusals.note(address, f"a call of {visit.session.post}", " ".join(said.lines))
+        return said, status
 
     async def reset(self, request: Request, visit: Visit) -> Response:
         """Tell the monitor that somebody looked at what it tripped on."""

@@ -14,9 +14,10 @@ from collections.abc import Callable
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.requests import Request
+from starlette.requests import HTTPConnection, Request
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
+from starlette.websockets import WebSocket
 
 BODY_MAX = 16_384
 """Bytes; the longest call of the contract has 8,192."""
@@ -91,11 +92,14 @@ class Guard:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on, or refuse it."""
+        if scope["type"] == "websocket":
+            await self._pass_line(scope, receive, send)
+            return
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
         request = Request(scope)
-        status, why = self._objection(request)
+        status, why = self._objection(request, acts=request.method not in SAFE)
         if why:
             self._refusals.note(address_of(request), f"{request.method} {request.url.path}", why)
             await PlainTextResponse(f"{why}\n", status)(scope, receive, self._dressed(send))
@@ -107,6 +111,18 @@ class Guard:
             await PlainTextResponse(f"Refused: {why}.\n", 413)(scope, receive, self._dressed(send))
             return
         await self._app(scope, body.receive, self._dressed(send))
+
+    async def _pass_line(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a line on before it is open, or refuse it: it acts, and no browser asks its server's leave."""
+        asked = HTTPConnection(scope)
+        status, why = self._objection(asked, acts=True)
+        if not why and "origin" not in asked.headers:
+            status, why = 403, "Refused: sent by no page."
+        if not why:
+            await self._app(scope, receive, send)
+            return
+        self._refusals.note(address_of(asked), f"a line to {asked.url.path}", why)
+        await WebSocket(scope, receive, send).send_denial_response(PlainTextResponse(f"{why}\n", status))
 
     def _dressed(self, send: Send) -> Send:
         """Add to every answer what a browser must not do with it."""
@@ -121,12 +137,12 @@ class Guard:
 
         return dressed
 
-    def _objection(self, request: Request) -> tuple[int, str]:
+    def _objection(self, request: HTTPConnection, *, acts: bool) -> tuple[int, str]:
         """Say why a request is refused unread; empty where it is not."""
         host = request.headers.get("host", "")
         if not self._ours(host):
             return 421, f"Refused: this server is not called {host[:80]!r}; start it with --name."
-        if request.method in SAFE:
+        if not acts:
             return 0, ""
         origin = request.headers.get("origin")
         if origin is not None and urlsplit(origin).netloc.lower() != host.lower():
@@ -176,6 +192,6 @@ class _Body:
         return self._kept.pop(0) if self._kept else await self._receive()
 
 
-def address_of(request: Request) -> str:
+def address_of(request: HTTPConnection) -> str:
     """Give the network address a request comes from."""
     return request.client.host if request.client else "unknown"

@@ -15,6 +15,7 @@ import uvicorn
 
 from signals.errors import Unusable
 from signals.health.report import Health
+from signals.panel.guard import BODY_MAX
 from signals.panel.site import Setting, Site
 from signals.part import MakeLink
 from signals.venue.model import Venue
@@ -83,7 +84,9 @@ class Panel:
         return uvicorn.Config(
             self._site.app,
             http="h11",
-            ws="none",
+            ws="websockets-sansio",
+            ws_max_size=BODY_MAX,
+            ws_per_message_deflate=False,
             loop="none",
             lifespan="on",
             log_config=None,

@@ -18,7 +18,7 @@ from starlette.applications import Starlette
 from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, Response
-from starlette.routing import Mount, Route
+from starlette.routing import BaseRoute, Mount, Route, WebSocketRoute
 from starlette.staticfiles import StaticFiles
 
 from signals.actions import NOT_A_STOP
@@ -28,6 +28,7 @@ from signals.health.report import Health, counter, gauge
 from signals.panel.aside import Aside
 from signals.panel.asking import Asking
 from signals.panel.board import Board
+from signals.panel.calling import Calling
 from signals.panel.glyphs import glyph, sprite, style_sheet
 from signals.panel.ground import Surveyor
 from signals.panel.guard import Guard, Refusals
@@ -100,6 +101,7 @@ class Site:
             open_posts=setting.open_posts,
         )
         self._asking = Asking(refusals)
+        self._calling = Calling(self._visits, self._asking, refusals)
         self._aside = Aside(threaded=setting.threaded)
         self._walking = Walking(venue, make_link, setting.data, self._aside)
         self._walk = WalkPages(venue, self._walking, self._templates, self.page, refusals)
@@ -109,7 +111,7 @@ class Site:
         guard = Middleware(Guard, names=setting.names, refusals=refusals, secure=setting.secure)
         self.app = Starlette(routes=self._routes(), middleware=[guard], lifespan=self._life)
 
-    def _routes(self) -> list[Route | Mount]:
+    def _routes(self) -> list[BaseRoute]:
         page, act, signing = self._visits.page, self._visits.act, self._signing
         return [
             Route("/", page(self._track)),
@@ -128,6 +130,7 @@ class Site:
             Route("/board/stream", self._board.stream),
             Route("/stream", act(self._streaming.stream)),
             Route("/call", act(self._asking.call), methods=["POST"]),
+            WebSocketRoute("/line", self._calling.line),
             Route("/reset", act(self._asking.reset), methods=["POST"]),
             Route("/look.css", _look),
             Route("/fonts/{name}", _font),

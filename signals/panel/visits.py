@@ -8,7 +8,7 @@ from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 from urllib.parse import parse_qs
 
-from starlette.requests import Request
+from starlette.requests import HTTPConnection, Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from signals.panel.guard import Refusals, address_of
@@ -65,7 +65,7 @@ class Visits:
         self._draws = draws
         self._screens: dict[str, tuple[Station, Screen, asyncio.Task[None]]] = {}
 
-    def of(self, request: Request) -> Visit | None:
+    def of(self, request: HTTPConnection) -> Visit | None:
         """Give the visit a request belongs to; None for one that is not signed in."""
         token = request.cookies.get(self.cookie, "")
         session = self.sessions.find(token) if token else None

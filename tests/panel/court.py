@@ -12,12 +12,14 @@ import re
 import threading
 import time
 from collections.abc import Callable, Coroutine, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, Self, TypeVar
 
 import httpx
 from msgspec.structs import replace
+from websockets.exceptions import ConnectionClosedError
+from websockets.sync.client import ClientConnection, connect
 
 from signals.panel.service import Listening, Panel
 from signals.panel.site import Setting
@@ -195,12 +197,60 @@ class Visitor:
         headers = {"x-kerblight": self.csrf if csrf is None else csrf}
         return self.http.post("/call", json=body, headers=headers)
 
+    @contextmanager
+    def line(self, *, word: str | None = None, **headers: str) -> Iterator[Line]:
+        """Open a line for calls as the page does; `headers` stand in for its own."""
+        where = str(self.http.base_url).rstrip("/")
+        own = {"origin": where, "cookie": "; ".join(f"{n}={v}" for n, v in self.http.cookies.items())}
+        sent = {name: value for name, value in {**own, **headers}.items() if value}
+        with connect(
+            f"{where.replace('http', 'ws')}/line", additional_headers=sent, open_timeout=WITHIN_S
+        ) as socket:
+            socket.send(self.csrf if word is None else word)
+            yield Line(socket, self)
+
     def done(self, word: str, **fields: Any) -> None:
         """Call until it is accepted, as a person would."""
         deadline = time.monotonic() + WITHIN_S
         while not (said := self.call(word, **fields).json())["accepted"]:
             assert time.monotonic() < deadline, said
             time.sleep(0.2)
+
+
+class Line:
+    """An open line for calls: a call, its answer, by numbers."""
+
+    def __init__(self, socket: ClientConnection, visitor: Visitor) -> None:
+        self.socket = socket
+        self._visitor = visitor
+        self._number = 0
+
+    def ready(self) -> Self:
+        """Wait until calls are taken."""
+        assert self.socket.recv(WITHIN_S) == "ready"
+        return self
+
+    def send(self, word: str, **fields: Any) -> int:
+        """Touch a call on the picture seen last; gives its number."""
+        visitor, seen = self._visitor, self._visitor.seen
+        asked = {"call": {"call": word, **fields}, "heard": visitor.heard}
+        self._number += 1
+        body = json.dumps({**asked, "boot": seen.get("boot"), "seq": seen.get("seq")})
+        self.socket.send(f"{self._number} {body}")
+        return self._number
+
+    def said(self) -> tuple[int, int, dict[str, Any]]:
+        """Read the next answer: whose it is, its status, what it says."""
+        number, status, said = str(self.socket.recv(WITHIN_S)).split(" ", 2)
+        return int(number), int(status), json.loads(said)
+
+    def closed(self) -> tuple[int, str]:
+        """Read until the line ends; gives why."""
+        with suppress(ConnectionClosedError):
+            for _ in self.socket:
+                pass
+        assert self.socket.close_code is not None
+        return self.socket.close_code, self.socket.close_reason or ""
 
 
 @contextmanager

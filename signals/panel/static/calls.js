@@ -1,8 +1,19 @@
 // Calls: a single touch where it makes things safer, two steps where it widens danger. What came of it
 // stands beside the call until the next one. Nothing is kept for later and nothing is sent twice.
 
+import { Line } from "./line.js";
+
 const WITHIN_MS = 1200;
 const SETTLE_MS = 350; // a second tap of the same finger answers no question
+const PRESS_MS = 2000; // a hand that rests on the screen for longer, and is then lifted, has called nothing
+const AWAY_MS = 80; // an answer that takes longer is waited for visibly
+const CLICK_MS = 700; // the click of a press comes after it, if it comes
+
+const UNKNOWN = {
+  title: "Nobody knows whether that arrived.",
+  lines: ["Use flag and radio, look, then call again."],
+  accepted: null,
+};
 
 export class Calls {
   // `page` gives csrf, seen, heard and lost as they are now; `tell(text, urgent)` reaches screen readers.
@@ -10,9 +21,46 @@ export class Calls {
     this.page = page;
     this.tell = tell;
     this.asked = null;
+    this.presses = new Map();
+    this.called = -Infinity;
+    this.line = new Line("/line", page.csrf, WITHIN_MS);
+    document.addEventListener("pointerdown", (event) => this.press(event));
+    document.addEventListener("pointerup", (event) => this.release(event));
+    document.addEventListener("pointercancel", ({ pointerId }) => this.presses.delete(pointerId));
+    document.addEventListener("click", (event) => this.after(event), true);
     document.addEventListener("click", (event) => this.click(event));
     document.addEventListener("submit", (event) => this.submit(event));
     document.addEventListener("keydown", (event) => event.key === "Escape" && this.leave(true));
+  }
+
+  // A single touch calls when the finger leaves the place of the button it came down on: not when it comes down, for
+  // it may be about to scroll, and not at the click, which comes later, and never for a press that is held a little
+  // long or while another finger rests on the screen. The place is taken early: to look it up costs a layout.
+  press({ target, pointerId, button: which, timeStamp }) {
+    this.called = -Infinity;
+    const button = which === 0 && target.closest?.(".call[data-call]:not([data-asks], [type=submit])");
+    if (!button) return;
+    const { call } = button.dataset;
+    this.presses.set(pointerId, { button, call, timeStamp, place: button.getBoundingClientRect() });
+  }
+
+  release({ pointerId, clientX, clientY, timeStamp }) {
+    const pressed = this.presses.get(pointerId);
+    this.presses.delete(pointerId);
+    if (!pressed || timeStamp - pressed.timeStamp > PRESS_MS) return;
+    const { button, call, place } = pressed;
+    const inside = clientX >= place.left && clientX <= place.right && clientY >= place.top && clientY <= place.bottom;
+    if (!inside || !button.isConnected || button.dataset.call !== call) return;
+    this.called = timeStamp;
+    this.touch(button);
+  }
+
+  // The click that belongs to a press which has called is nothing more, wherever it lands by then.
+  after(event) {
+    if (!event.detail || event.timeStamp - this.called > CLICK_MS) return;
+    this.called = -Infinity;
+    event.preventDefault();
+    event.stopImmediatePropagation();
   }
 
   click(event) {
@@ -84,36 +132,37 @@ export class Calls {
     this.show(slot, { title: "Look again: the picture has changed.", lines: [], accepted: false });
   }
 
+  // What is sent goes out before anything on the page is touched, and is on its way before anything is drawn.
   async send(button, fields) {
-    const slot = cleared(button);
     if (this.page.lost) {
-      this.show(slot, { title: "Not sent: there is no link.", lines: ["Flag and radio."], accepted: false });
+      this.show(cleared(button), { title: "Not sent: there is no link.", lines: ["Flag and radio."], accepted: false });
       return;
     }
-    const reset = "reset" in button.dataset;
-    const { boot, seq } = this.page.seen;
-    const call = reset ? null : { ...JSON.parse(button.dataset.call), ...fields };
-    const asked = { call, boot, seq, heard: this.page.heard };
-    button.setAttribute("data-own-sent", "");
-    const said = await this.post(reset ? "/reset" : "/call", reset ? {} : asked);
+    const saying = "reset" in button.dataset ? this.post("/reset", "{}") : this.call(button, fields);
+    const drawing = setTimeout(() => (cleared(button), button.setAttribute("data-own-sent", "")), AWAY_MS);
+    const said = await saying.catch(() => UNKNOWN);
+    clearTimeout(drawing);
     button.removeAttribute("data-own-sent");
-    this.show(slot, said);
+    this.show(cleared(button), said);
+  }
+
+  call(button, fields) {
+    const { boot, seq } = this.page.seen;
+    const call = { ...JSON.parse(button.dataset.call), ...fields };
+    const asked = JSON.stringify({ call, boot, seq, heard: this.page.heard });
+    return this.line.ask(asked) ?? this.post("/call", asked);
   }
 
   async post(url, body) {
-    try {
-      const answer = await fetch(url, {
-        method: "POST",
-        headers: { "content-type": "application/json", "x-kerblight": this.page.csrf },
-        body: JSON.stringify(body),
-        cache: "no-store",
-        signal: AbortSignal.timeout(WITHIN_MS),
-      });
-      if (answer.status === 401) location.assign("/sign-in");
-      return await answer.json();
-    } catch {
-      return { title: "Nobody knows whether that arrived.", lines: ["Use flag and radio, look, then call again."], accepted: null };
-    }
+    const answer = await fetch(url, {
+      method: "POST",
+      headers: { "content-type": "application/json", "x-kerblight": this.page.csrf },
+      body,
+      cache: "no-store",
+      signal: AbortSignal.timeout(WITHIN_MS),
+    });
+    if (answer.status === 401) location.assign("/sign-in");
+    return answer.json();
   }
 
   show(slot, said) {
