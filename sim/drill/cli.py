@@ -179,7 +179,10 @@ def _seat(drill: Drill, asked: str) -> str:
 def list_(
     *, who: Who = "", venue: VenueFile = DEFAULT_VENUE, data: DataDir = DEFAULT_DATA, as_json: AsJson = False
 ) -> None:
-    """List the drills: what each trains; with --as in the order to practise, with the best mark so far."""
+    """List the drills: what each trains; with --as in the order to practise, with the best mark so far.
+
+    Examples: kerblight drill list; kerblight drill list --as Ada --json
+    """
     here = load_venue(venue)
     drills = [load(path, here) for path in shipped()]
     found = _for(named(who), drills, data) if who else [_listed(drill) for drill in drills]
@@ -219,7 +222,10 @@ def report_(
     venue: VenueFile = DEFAULT_VENUE,
     data: DataDir = DEFAULT_DATA,
 ) -> None:
-    """Write the debrief of a drill that was played: one page, to read or to print."""
+    """Write the debrief of a drill that was played: one page, to read or to print.
+
+    With several seats, a page for each. Example: kerblight drill report var/drills/X.tape debrief.html
+    """
     here = load_venue(venue)
     try:
         played = tapes.read(tape)
@@ -249,7 +255,10 @@ def check(
     venue: VenueFile = DEFAULT_VENUE,
     as_json: AsJson = False,
 ) -> None:
-    """Load drill files and name every mistake in them."""
+    """Load drill files and name every mistake in them.
+
+    Example: kerblight drill check my-drill.toml
+    """
     here = load_venue(venue)
     findings, titles = [], {}
     for file in files:

@@ -132,7 +132,9 @@ class Judge(Matter):
 
     def _due(self, duty: DutyTable, since_ms: int, what: str, word: Word | None) -> None:
         """Mark by when something was to be done that was not, or was done later."""
-        at_ms = min(round(since_ms + self.target_s(duty) * 1000), self.known.ends_ms)
+        at_ms = round(since_ms + self.target_s(duty) * 1000)
+        if at_ms > self.known.ends_ms:
+            return  # the drill was ended before
         of_place = word is None or word in PLACED
         row = (self.place(duty) if of_place and duty.free != "track" else None) or TRACK_ROW
         letter = "" if word is None else letter_of(word)

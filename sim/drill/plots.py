@@ -5,6 +5,7 @@ Black and white is enough: conditions are hatched and lettered, points differ by
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from html import escape
 
@@ -29,7 +30,7 @@ STEPS_S = (5, 10, 20, 30, 60, 120)
 LETTERS = {Condition.STOP: "R", Condition.CAUTION: "Y", Condition.FINISH: "F"}
 HISTORY_HIGH, HISTORY_LEFT = 240, 48
 RUNS_SHOWN = 30
-MAP_HIGH, BESIDE_M = 420, 7.0
+MAP_HIGH, BESIDE_M, POST_M = 420, 7.0, 5.5
 LABELS, LETTER_FROM = 10, 44
 """Labels of an axis at most; a stretch this wide has its letter in it."""
 EDGE = 24
@@ -165,18 +166,22 @@ def track_map(known: Facts, score: Score) -> str:
         parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3" fill="{LIGHT.text}"/>')
         middle = track.lap.at(sector.from_m + track.ahead_m(sector.from_m, sector.to_m) / 2)
         sides = (middle.aside(side * BESIDE_M) for side in (1, -1))
-        beside = max(sides, key=lambda spot: _free_m(track, spot))
-        parts.append(svg.text(*fit(beside.x_m, beside.y_m), sector.name, anchor="middle", muted=True))
+        beside = max(sides, key=lambda spot: _free_m(venue, track, spot))
+        across_m = beside.x_m - middle.x_m
+        anchor = "middle" if abs(across_m) < BESIDE_M / 2 else "start" if across_m > 0 else "end"
+        parts.append(svg.text(*fit(beside.x_m, beside.y_m - 1.0), sector.name, anchor=anchor, muted=True))
     for post in venue.posts:
         fill = LIGHT.text if post.id == score.seat else "#fff"
-        parts.append(svg.triangle(*fit(*_spot(track, post.at_m, 5.5)), fill))
+        parts.append(svg.triangle(*fit(*_spot(track, post.at_m, POST_M)), fill))
     parts += [_at(where, number, fit) for number, where in enumerate(_places(known), 1)]
     return svg.picture("Map: where it happened", MAP_HIGH, parts)
 
 
-def _free_m(track: Track, spot: Pose) -> float:
-    """Give how far a place is from any road."""
-    return min(float(np.hypot(*(path.xy - (spot.x_m, spot.y_m)).T).min()) for path in (track.lap, track.pit))
+def _free_m(venue: Venue, track: Track, spot: Pose) -> float:
+    """Give how far a place is from any road, and from any post's mark."""
+    roads = (float(np.hypot(*(path.xy - (spot.x_m, spot.y_m)).T).min()) for path in (track.lap, track.pit))
+    posts = (_spot(track, post.at_m, POST_M) for post in venue.posts)
+    return min(*roads, *(math.dist(post, (spot.x_m, spot.y_m)) for post in posts))
 
 
 def _places(known: Facts) -> list[tuple[float, float, str]]:

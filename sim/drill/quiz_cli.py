@@ -30,7 +30,10 @@ def quiz_(
     data: DataDir = DEFAULT_DATA,
     as_json: AsJson = False,
 ) -> None:
-    """Ask what signals ask of drivers, and which call fits which sight; exits 1 under 80 % right."""
+    """Ask what signals ask of drivers, and which call fits which sight; exits 1 under 80 % right.
+
+    Example: kerblight drill quiz --as Ada
+    """
     drawn = quiz(load_venue(venue), int(time.time()) if seed is None else seed, count)
     given = (
         _given(answers, drawn) if answers else [_ask(number, each) for number, each in enumerate(drawn, 1)]

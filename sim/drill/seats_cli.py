@@ -55,6 +55,8 @@ def host(
 
     Others join with the same data folder: `kerblight drill join --post p1`; an instructor watches with
     `kerblight sim --no-world` and throws events in with `kerblight drill inject spin --kart 3`.
+
+    Example: kerblight drill host two-at-once --seat p1=Ada --seat p2=Ben --data var/class
     """
     here = load_venue(venue)
     drill = load(find(name), here)
@@ -99,7 +101,10 @@ def join(
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
 ) -> None:
-    """Join a hosted drill: the post's window, with only what can be seen from there."""
+    """Join a hosted drill: the post's window, with only what can be seen from there.
+
+    Example: kerblight drill join --post p1 --data var/class
+    """
     here = load_venue(venue)
     if post not in {each.id for each in here.posts}:
         raise wrong("--post", post, f"one of {', '.join(each.id for each in here.posts)}")
@@ -131,7 +136,10 @@ def inject(
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
 ) -> None:
-    """Let something happen now on a simulated track that runs; exits 1 where it could not be."""
+    """Let something happen now on a simulated track that runs; exits 1 where it could not be.
+
+    Example: kerblight drill inject debris --where s3 --data var/class
+    """
     here = load_venue(venue)
     kind = KINDS.get(event)
     if kind is None or kind.addressee not in ("world", "node"):

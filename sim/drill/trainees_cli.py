@@ -56,7 +56,10 @@ def progress_(
 
 
 def trainees(*, data: DataDir = DEFAULT_DATA, as_json: AsJson = False) -> None:
-    """List who practised here."""
+    """List who practised here.
+
+    Example: kerblight drill trainees --json
+    """
     with Trainees(data / NAME) as known:
         names = known.names()
     if as_json:
@@ -71,7 +74,10 @@ def export(
     who: Who,
     data: DataDir = DEFAULT_DATA,
 ) -> None:
-    """Write down all that is kept about somebody, and name the tapes that are kept beside it."""
+    """Write down all that is kept about somebody, and name the tapes that are kept beside it.
+
+    Example: kerblight drill export ada.json --as Ada
+    """
     with Trainees(data / NAME) as known:
         everything = known.export(named(who))
     if everything is None:
@@ -83,7 +89,10 @@ def export(
 
 
 def forget(*, who: Who, data: DataDir = DEFAULT_DATA) -> None:
-    """Delete all that is kept about somebody: scores, tapes, calls, debriefs in the data folder."""
+    """Delete all that is kept about somebody: scores, tapes, calls, debriefs in the data folder.
+
+    A tape that others are on too only loses the name. Example: kerblight drill forget --as Ada
+    """
     with Trainees(data / NAME) as known:
         there = known.forget(named(who))
     gone = kept.forget(data, named(who))

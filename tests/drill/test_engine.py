@@ -23,6 +23,7 @@ def test_the_same_seed_gives_the_same_drill_and_the_same_score() -> None:
     (one, first), (other, second) = (taped(Job("spin-rejoins", 4)) for _ in range(2))
     assert cues(one) == cues(other)
     assert first == second
+    assert not any(mark.kind == "due" for mark in first.timeline), "nothing came late"
 
 
 @pytest.mark.gate
@@ -55,3 +56,6 @@ def test_recorded_deeds_are_scored_as_they_were_done() -> None:
     spell = found.deciding.called[0]
     assert 8.8 < spell.took_s < 9.2
     assert not next(line for line in found.lines if line.name == "yellow.time").full
+    (due,) = (mark for mark in found.timeline if mark.kind == "due" and mark.letter == "Y")
+    assert (due.row, due.text) == (cue.where, "By here: Yellow 3 Hairpin")
+    assert due.at_ms == pytest.approx(spell.from_ms + 3_000, abs=100)

@@ -38,7 +38,9 @@ def test_a_drill_is_chosen_run_paused_finished_and_looked_at_again_with_keys_alo
         )
         try:
             shown("lobby")
-            display.press("Down", "Down", "Up", "Return")
+            display.press("w")
+            shown("weeks")
+            display.press("Escape", "Down", "Down", "Up", "Return")
             shown("briefing")
             display.press("Return")
             shown("running")

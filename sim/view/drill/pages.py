@@ -303,7 +303,10 @@ class Pages:
             y = self._text(
                 on, sentence, (left, y), size=SMALL_PX, width=area.width - brush.px(32)
             ) + brush.px(6)
-        y += brush.px(4)
+        if flow.played.report is not None:
+            said = f"The debrief is written: {flow.played.report}"
+            y = self._text(on, said, (left, y), size=SMALL_PX, bold=True, width=area.width - brush.px(32))
+        y += brush.px(10)
         for sentence in flow.drill.file.good:
             y = self._text(
                 on, sentence, (left, y), size=SMALL_PX, colour="muted", width=area.width - brush.px(32)
