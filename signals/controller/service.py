@@ -40,8 +40,8 @@ from signals.part import MakeLink
 from signals.venue.model import Venue
 from signals.words import Phase
 
-FIRST_CONTACT_S = 10.0
-"""How long equipment may take to be heard after a start: as long as a process may take to be ready."""
+FIRST_CONTACT_S = 5.0
+"""How long equipment may take to be heard after a start: then it is lost, before the monitor misses it."""
 MakeCore = Callable[[Layout], Core]
 QUIET = (Phase.CLOSED, Phase.TEST, Phase.STAGING)
 """Phases in which no head is told green by itself and no kart may leave the pit."""

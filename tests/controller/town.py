@@ -78,6 +78,9 @@ class Noted:
 class Town:
     """The venue's parts, and a reader that notes all they say."""
 
+    here: frozenset[str] | None = None
+    """The nodes that come up; None for all of them."""
+
     def __init__(self, folder: Path, *, monitored: bool = False) -> None:
         self.monitored = monitored
         self.venue = harbour()
@@ -143,7 +146,7 @@ class Town:
         elif name == "monitor":
             part = Monitor(self.venue, self.link, clock=self.clock)
         else:
-            part = Nodes(self.venue, self.link)
+            part = Nodes(self.venue, self.link, only=self.here)
         self.parts[name] = part
         ready = asyncio.Event()
         self._tasks[name] = asyncio.create_task(part.run(ready.set))

@@ -16,6 +16,7 @@ from signals.core.forms import Move, Table
 from signals.core.machine import Core
 from signals.core.table import TABLE
 from signals.monitor.service import Monitor
+from signals.monitor.watch import NEVER_HEARD_S
 from signals.mqtt import contract
 from signals.mqtt.contract import Message
 from signals.mqtt.link import Arrived
@@ -99,6 +100,20 @@ async def test_a_controller_that_dies_and_comes_back_does_not_trip(tmp_path: Pat
         await town.drive(3, {1: "s2"}, speed=0.0)
         assert not town.monitor.tripped, town.why
         assert ("stop", None, "E") in town.holds()
+
+
+@virtual
+async def test_heads_that_never_come_up_are_yellow_before_the_monitor_misses_them(tmp_path: Path) -> None:
+    town = Watched(tmp_path)
+    town.here = frozenset(node.id for node in town.venue.nodes if node.id != "n2")
+    async with town:
+        await asyncio.sleep(NEVER_HEARD_S + 5)
+        assert not town.monitor.tripped, town.why
+        missing = {head.id: head.protects for head in town.venue.heads if head.node == "n2"}
+        assert missing
+        assert {town.state.heads[head].health for head in missing} == {"lost"}
+        for sector in {sector for protects in missing.values() for sector in protects}:
+            assert ("caution", sector, "E") in town.holds()
 
 
 def without_show(row: str) -> Table:
