@@ -57,17 +57,8 @@ ONLY_LIVE = frozenset({"beat", "shown", "taken", "call", "answer", "reset"})
 class Monitor:
     """Watches one venue. `latch` names the file that keeps a trip over a loss of power."""
 
-    def __init__(
-        self,
-        venue: Venue,
-        make_link: MakeLink,
-        *,
-        clock: Clock,
-        latch: Path | None = None,
-        look_s: float = LOOK_S,
-    ) -> None:
+    def __init__(self, venue: Venue, make_link: MakeLink, *, clock: Clock, latch: Path | None = None) -> None:
         self.venue = venue
-        self._look_s = look_s
         self.refused: Counter[str] = Counter()
         """Messages that could not be taken, by kind."""
         self._told: set[tuple[str, str]] = set()
@@ -182,8 +173,8 @@ class Monitor:
         """Give the time to the next look: regular, or when a conflict will have lasted too long."""
         due_s = None if self.tripped else self._patience.due_s()
         if due_s is None:
-            return self._look_s
-        return min(self._look_s, max(SOON_S, due_s - self._now_s()))
+            return LOOK_S
+        return min(LOOK_S, max(SOON_S, due_s - self._now_s()))
 
     def _settle(self) -> None:
         self._settled = True

@@ -24,7 +24,7 @@ from signals.clock import Clock
 from signals.controller.service import Controller, MakeCore
 from signals.errors import Unusable
 from signals.journal import Draft, Entry, Journal, JournalFailed
-from signals.monitor.service import LOOK_S, Monitor
+from signals.monitor.service import Monitor
 from signals.mqtt.access import access_list
 from signals.mqtt.link import Credentials, Link, Owner, Will, user_of
 from signals.mqtt.memory import MemoryBroker
@@ -82,13 +82,11 @@ class Stage:
         world: MakeWorld | None = None,
         clock: Clock | None = None,
         make_core: MakeCore | None = None,
-        look_s: float = LOOK_S,
     ) -> None:
         self.venue = venue
         self.broker = MemoryBroker(access_list(venue))
         self.clock = clock or Clock()
         self.journal: FailingJournal | None = None
-        self._look_s = look_s
         self._folder = tempfile.TemporaryDirectory(prefix="kerblight-stage-", dir=_in_memory())
         self._make_world = world or find_world()
         self._seed = seed
@@ -176,7 +174,7 @@ class Stage:
                 self.venue, make_link, journal=self.journal, clock=self.clock, make_core=self._make_core
             )
         makers: dict[str, Callable[[], Part]] = {
-            "monitor": lambda: Monitor(self.venue, make_link, clock=self.clock, look_s=self._look_s),
+            "monitor": lambda: Monitor(self.venue, make_link, clock=self.clock),
             "nodes": lambda: Nodes(self.venue, make_link),
             "outputs": lambda: Outputs(self.venue, make_link, make=virtual_output),
             "world": lambda: self._make_world(self.venue, make_link, seed=self._seed, clock=self.clock),

@@ -14,7 +14,6 @@ from msgspec.structs import replace
 from signals.clock import Clock
 from signals.core.machine import Core
 from signals.core.state import Layout
-from signals.monitor.service import LOOK_S
 from signals.part import MakeLink
 from signals.sequence.stage import Stage
 from signals.venue.model import Venue
@@ -24,8 +23,6 @@ from sim.world import Pace
 
 LEAN_BEAT_MS, LEAN_LEASE_MS, LEAN_SETTLE_MS = 1_000, 4_000, 1_500
 """The controller looks at heads once a beat: they have longer than one to obey."""
-LEAN_LOOK_S = 1.0
-"""Between two looks of the monitor at all there is; it judges every message as it comes."""
 LEAN_PACE = Pace(steps_a_wake=6, where_every=10)
 """Ten views a second, a report of every kart once a second."""
 BLINK_MS = 100
@@ -75,7 +72,6 @@ class DrillStage(Stage):
             world=self._world,
             clock=Clock(lambda: LEAN_FROM_MS) if lean else Clock(),
             make_core=core_of,
-            look_s=LEAN_LOOK_S if lean else LOOK_S,
         )
         self.world: DrillWorld
         self._pace = LEAN_PACE if lean else Pace()
