@@ -43,14 +43,16 @@ class Wanted:
 
 
 def recipes(wanted: Wanted) -> list[Recipe]:
-    """Give the recipes in the order of spawning: broker, monitor and sim, controller, nodes, outputs, page.
+    """Give the recipes in the order of spawning: broker; monitor, sim, nodes, outputs; controller; page.
 
-    Every part bears the absence of the others. The sim is the heaviest to start, so it is up before
-    leases begin to run: a node must not be held up by it.
+    Every part bears the absence of the others. The controller comes when all it commands is up: it waits
+    only so long for equipment to be heard.
     """
-    monitor, controller, nodes = (_part(wanted, name) for name in ("monitor", "controller", "nodes"))
-    wired = [_part(wanted, "outputs", waits=False)] if wanted.wired else []
-    return [*_broker(wanted), monitor, _sim(wanted), controller, nodes, *wired, *_page(wanted)]
+    monitor, controller = _part(wanted, "monitor"), _part(wanted, "controller")
+    nodes = [_part(wanted, "nodes", waits=False)]
+    if wanted.wired:
+        nodes.append(_part(wanted, "outputs", waits=False))
+    return [*_broker(wanted), monitor, _sim(wanted), *nodes, controller, *_page(wanted)]
 
 
 def _verb(wanted: Wanted, verb: str, *options: str) -> tuple[str, ...]:
