@@ -1,22 +1,52 @@
-"""A venue file as large as asked for: `python -m benchmarks.large 200 60 > large.toml`.
+"""A venue far larger than any: `python -m benchmarks.large [--n 500] [--sizes 16x12,50x20,100x40,200x60]`.
 
-harbour-loop with further heads, eight to a node, spread along the track, and further karts. Nobody would
-build it; it shows what a controller bears.
+For each size (heads x karts) a broker, a controller and a monitor run as processes of their own; every
+head and kart is a bare socket that only listens, for this machine is no track full of machines. Measured from
+a stop to the beat that tells it, and to the last new aspect or limit. The floor: one bare publish of such a
+beat to as many bare subscribers, on the same broker, in the same run; nothing can tell all of them faster.
+Wall time: other work on the machine counts.
+
+`--write 200x60` prints the venue file instead.
 """
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Iterator
+import argparse
+import asyncio
+import logging
+import statistics
+import tempfile
+import time
+from collections.abc import Iterator, Sequence
+from contextlib import closing
+from pathlib import Path
 
-from signals.cli.options import DEFAULT_VENUE
+from benchmarks.bare import Bare, Publish
+from benchmarks.latency import Listening, Waits, free_address, p99
+from benchmarks.measure import resident_mb, say_where, show, verdict
+from signals.cli.broker import Embedded
+from signals.cli.data import credentials_of, prepare, read_credentials
+from signals.cli.options import DEFAULT_VENUE, address
+from signals.cli.recipes import Wanted, recipes
+from signals.controller.layout import layout_of
+from signals.core.machine import Core
+from signals.mqtt.topics import Topics
+from signals.supervise.supervisor import Supervisor
 from signals.venue import load
+from signals.words import Word
 
 HEADS_A_NODE = 8
+SIZES = "16x12,50x20,100x40,200x60"
+PARTS = ("broker", "monitor", "controller")
+TARGET = 1.5
+"""p99 of a stop told by the beat, against the floor's."""
 
 
 def large(heads: int, karts: int) -> str:
-    """Write the venue file of so many heads and karts, at least those of harbour-loop."""
+    """Write the venue file of harbour-loop with so many heads and karts, at least its own.
+
+    Further heads stand spread along the track, eight to a node. Nobody would build it.
+    """
     text = DEFAULT_VENUE.read_text(encoding="utf-8")
     before, limits, after = text.partition("[limits_kmh]")
     return "\n".join((before, *_heads(heads), *_karts(karts), limits + after))
@@ -44,5 +74,80 @@ def _karts(karts: int) -> Iterator[str]:
         yield f'[[node]]\nid = "k{number}"\nkind = "kart"\nsimulated = true\nkarts = [{number}]\n'
 
 
+# -- one size --------------------------------------------------------------------------------------------
+
+
+async def measure(venue_file: Path, folder: Path, times: int) -> tuple[dict[Word, Waits], list[float], float]:
+    """Give the waits of stop and lift, the floor's, and the controller's memory in MB."""
+    venue, wanted = load(venue_file), _wanted(venue_file, folder)
+    prepare(folder)
+    async with Supervisor([each for each in recipes(wanted) if each.name in PARTS]) as supervisor:
+        with closing(Listening(venue, address(wanted.broker.url), folder)) as listening:
+            waits = await asyncio.to_thread(listening.many, times)
+            memory_mb = resident_mb(supervisor.pid("controller"))
+            await supervisor.kill("controller")
+            known = credentials_of(read_credentials(folder), "controller")
+            teller = Bare(wanted.broker.host, wanted.broker.port, "controller", (), known)
+            beat = Topics.of(venue.id, simulated=venue.simulated).name("beat")
+            floor = await asyncio.to_thread(listening.told, teller, Publish(beat, b"x" * 200), times)
+            teller.close()
+    return waits, floor, memory_mb
+
+
+def _wanted(venue_file: Path, folder: Path) -> Wanted:
+    return Wanted(
+        venue=venue_file, data=folder, broker=free_address(), embedded=Embedded.MOSQUITTO,
+        headless=True, picture=None, film=None, incidents="0", seed=1,
+    )  # fmt: skip
+
+
+def _compiled_s(venue_file: Path) -> float:
+    layout = layout_of(load(venue_file))
+    began_s = time.process_time()
+    Core(layout)
+    return time.process_time() - began_s
+
+
+def rows(size: str, times: int) -> Sequence[str]:
+    """Measure one size; give its row."""
+    heads, karts = map(int, size.split("x"))
+    with tempfile.TemporaryDirectory() as folder:
+        venue_file = Path(folder) / "large.toml"
+        venue_file.write_text(large(heads, karts), encoding="utf-8")
+        compiled_s = _compiled_s(venue_file)
+        waits, floor, memory_mb = asyncio.run(measure(venue_file, Path(folder) / "data", times))
+    beat, last = (waits[Word.STOP].took[what] for what in ("beat at all nodes", "last node"))
+    return (
+        f"{heads} heads, {karts} karts",
+        f"{compiled_s:.1f} s",
+        f"{memory_mb:.0f} MB",
+        *(f"{ms:.1f}" for took in (beat, floor) for ms in (statistics.median(took), p99(took))),
+        f"{p99(beat) / p99(floor):.2f}",
+        verdict(p99(beat) <= TARGET * p99(floor)),
+        *(f"{ms:.1f}" for ms in (statistics.median(last), p99(last))),
+    )
+
+
+COLUMNS = (
+    "", "compiling", "memory", "beat p50", "p99 ms", "floor p50", "p99 ms", "÷ floor", f"≤ {TARGET:g}",
+    "last p50", "p99 ms",
+)  # fmt: skip
+
+
+def main() -> None:
+    """Measure each size and print."""
+    parser = argparse.ArgumentParser(description="A stop at venues of growing size.")
+    parser.add_argument("--n", type=int, default=500, help="calls of each word, for each size")
+    parser.add_argument("--sizes", default=SIZES, help="heads x karts, …")
+    parser.add_argument("--write", metavar="HEADSxKARTS", help="print the venue file and measure nothing")
+    options = parser.parse_args()
+    if options.write:
+        print(large(*map(int, options.write.split("x"))))
+        return
+    say_where()
+    logging.disable()
+    show("Stop", COLUMNS, [rows(size, options.n) for size in options.sizes.split(",")])
+
+
 if __name__ == "__main__":
-    print(large(int(sys.argv[1]), int(sys.argv[2])))
+    main()

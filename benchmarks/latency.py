@@ -118,6 +118,19 @@ class Listening:
                 self._call(word, waits[word])
         return waits
 
+    def told(self, teller: Bare, beat: Publish, times: int) -> list[float]:
+        """Give how long one publish of a beat takes to all, in ms, so many times."""
+        took = []
+        for _ in range(times):
+            unheard = set(self._all)
+            sent_s = time.perf_counter()
+            teller.send([beat])
+            while unheard:
+                unheard -= {bare for bare, message in self._heard(WITHIN_S) if message.topic == beat.topic}
+            took.append((time.perf_counter() - sent_s) * 1000)
+            self._listen(PAUSE_S)
+        return took
+
     def _listen(self, seconds: float) -> None:
         until_s = time.perf_counter() + seconds
         while (left_s := until_s - time.perf_counter()) > 0:
@@ -144,7 +157,8 @@ class Listening:
         self._caller.send([Publish(self._topics.name("call", POST), payload, qos=1)])
         while missing or not answered:
             if time.perf_counter() - sent_s > WITHIN_S:
-                raise TimeoutError(f"{word}: no answer, or nothing on {sorted(missing)}")
+                silent = f"nothing on {len(missing)} of {len(self.nodes)} topics"
+                raise TimeoutError(f"{word}: {'' if answered else 'no answer, '}{silent}")
             for bare, message in self._heard(WITHIN_S):
                 ms = (time.perf_counter() - sent_s) * 1000
                 if bare is self._caller or message.topic != beat:
@@ -311,12 +325,16 @@ def _reporting(venue: Venue, where: Address, data: Path, *, wanted: bool) -> Ite
 # -- the run --------------------------------------------------------------------------------------------
 
 
-def _wanted(options: argparse.Namespace, folder: Path) -> Wanted:
+def free_address() -> Address:
+    """Give an address of this machine that nobody listens on."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
-        broker = Address("127.0.0.1", probe.getsockname()[1])
+        return Address("127.0.0.1", probe.getsockname()[1])
+
+
+def _wanted(options: argparse.Namespace, folder: Path) -> Wanted:
     return Wanted(
-        venue=options.venue.resolve(), data=folder, broker=broker, embedded=Embedded.MOSQUITTO,
+        venue=options.venue.resolve(), data=folder, broker=free_address(), embedded=Embedded.MOSQUITTO,
         headless=not options.window, picture=None, film=None, incidents="0", seed=1,
     )  # fmt: skip
 
@@ -344,18 +362,19 @@ def rows(results: dict[str, dict[Word, Waits]]) -> Iterator[Sequence[str]]:
     """Give the table: for each wait ours, then the floors."""
     for word, what in ((Word.STOP, "beat at all nodes"), (Word.STOP, "last node"), (Word.STOP, "answer"),
                        (Word.LIFT, "last node"), (Word.LIFT, "answer")):  # fmt: skip
-        floor = _p99(results["bare socket"][word].took.get(what))
+        floor = p99(results["bare socket"][word].took.get(what))
         for who, waits in results.items():
             took = waits[word].took.get(what)
             if took is None:
                 continue
-            ratio = f"{_p99(took) / floor:.2f}" if floor else "–"
-            kept = verdict(_p99(took) <= TARGET * floor) if floor and who == "kerblight" else ""
-            numbers = (statistics.median(took), _p99(took), max(took))
+            ratio = f"{p99(took) / floor:.2f}" if floor else "–"
+            kept = verdict(p99(took) <= TARGET * floor) if floor and who == "kerblight" else ""
+            numbers = (statistics.median(took), p99(took), max(took))
             yield (f"{word} → {what}, {who}", *(f"{ms:.2f}" for ms in numbers), ratio, kept)
 
 
-def _p99(took: list[float] | None) -> float:
+def p99(took: list[float] | None) -> float:
+    """Give the 99th percentile; 0 of nothing."""
     return statistics.quantiles(took, n=100)[98] if took else 0.0
 
 

@@ -8,11 +8,14 @@ import statistics
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from rich.console import Console
 from rich.table import Table
 
 os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")  # before anything brings pygame in
+
+MB = 1024 * 1024
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +56,12 @@ def show(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> N
     for row in rows:
         table.add_row(*row)
     Console(width=110).print(table)
+
+
+def resident_mb(pid: int | str = "self") -> float:
+    """Give the memory a process has in use."""
+    pages = int(Path(f"/proc/{pid}/statm").read_text(encoding="ascii").split()[1])
+    return pages * os.sysconf("SC_PAGE_SIZE") / MB
 
 
 def say_where() -> None:

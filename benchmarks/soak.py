@@ -28,7 +28,7 @@ import async_solipsism
 
 from benchmarks.bare import Bare
 from benchmarks.faulting import POST, Disturbed, Marshal, Witness
-from benchmarks.measure import say_where, show, verdict
+from benchmarks.measure import resident_mb, say_where, show, verdict
 from signals.caller import Caller
 from signals.cli.broker import Embedded
 from signals.cli.data import credentials_of, prepare, read_credentials
@@ -44,12 +44,6 @@ WITHIN_MS = 20.0
 """How far p99.9 of the interval may be from the period."""
 MB = 1024 * 1024
 Rows = list[tuple[str, ...]]
-
-
-def resident_mb(pid: int | str = "self") -> float:
-    """Give the memory a process has in use."""
-    pages = int(Path(f"/proc/{pid}/statm").read_text(encoding="ascii").split()[1])
-    return pages * os.sysconf("SC_PAGE_SIZE") / MB
 
 
 # -- in virtual time -------------------------------------------------------------------------------------
