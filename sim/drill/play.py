@@ -122,7 +122,8 @@ class Performance:
         await asyncio.sleep((timing.settle + 2 * heard_ms) / 1000)
         wrong = await bring_about(_start(self.cast, self._venue), self._venue, self._lead)
         if wrong:
-            raise Unusable(f"the drill cannot begin: {wrong}")
+            busy = "a computer that is busy with something else comes too late; begin it again"
+            raise Unusable(f"the drill cannot begin: {wrong} ({busy})")
         if self.cast.out:
             self._stage.world.spread(self.cast.out, self.cast.turn)
             await asyncio.sleep(max(SETTLED_S, timing.gap / 1000))

@@ -13,7 +13,7 @@ import numpy as np
 
 from signals import say
 from signals.look import LIGHT
-from signals.venue.model import Venue
+from signals.venue.model import Sector, Venue
 from signals.words import PIT, Condition
 from sim.drill import svg
 from sim.drill.facts import Facts
@@ -164,17 +164,24 @@ def track_map(known: Facts, score: Score) -> str:
     for sector in (each for each in venue.sectors if each.id != PIT):
         x, y = fit(*_spot(track, sector.from_m, 0.0))
         parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3" fill="{LIGHT.text}"/>')
-        middle = track.lap.at(sector.from_m + track.ahead_m(sector.from_m, sector.to_m) / 2)
-        sides = (middle.aside(side * BESIDE_M) for side in (1, -1))
-        beside = max(sides, key=lambda spot: _free_m(venue, track, spot))
-        across_m = beside.x_m - middle.x_m
+        beside, across_m = _beside(venue, track, sector)
         anchor = "middle" if abs(across_m) < BESIDE_M / 2 else "start" if across_m > 0 else "end"
-        parts.append(svg.text(*fit(beside.x_m, beside.y_m - 1.0), sector.name, anchor=anchor, muted=True))
+        at_x, at_y = fit(beside.x_m, beside.y_m)
+        parts.append(svg.text(at_x, at_y + 5, sector.name, anchor=anchor, muted=True))
     for post in venue.posts:
         fill = LIGHT.text if post.id == score.seat else "#fff"
         parts.append(svg.triangle(*fit(*_spot(track, post.at_m, POST_M)), fill))
     parts += [_at(where, number, fit) for number, where in enumerate(_places(known), 1)]
     return svg.picture("Map: where it happened", MAP_HIGH, parts)
+
+
+def _beside(venue: Venue, track: Track, sector: Sector) -> tuple[Pose, float]:
+    """Give where a sector's name has room, and how far east of the road that is."""
+    long_m = track.ahead_m(sector.from_m, sector.to_m)
+    places = [track.lap.at(sector.from_m + share * long_m) for share in (0.5, 0.35, 0.65)]
+    spots = [(place.aside(side * BESIDE_M), place) for place in places for side in (1, -1)]
+    beside, place = max(spots, key=lambda each: min(_free_m(venue, track, each[0]), BESIDE_M - 1.0))
+    return beside, beside.x_m - place.x_m
 
 
 def _free_m(venue: Venue, track: Track, spot: Pose) -> float:
@@ -220,11 +227,11 @@ def _spot(track: Track, at_m: float, aside_m: float) -> tuple[float, float]:
 def _fit(track: Track) -> Fit:
     """Give what brings metres into the picture."""
     xs, ys = track.lap.xy.T
-    scale = min((WIDE - 6 * EDGE) / (xs.max() - xs.min()), (MAP_HIGH - 4 * EDGE) / (ys.max() - ys.min()))
+    scale = min((WIDE - 6 * EDGE) / (xs.max() - xs.min()), (MAP_HIGH - 5 * EDGE) / (ys.max() - ys.min()))
     left = (WIDE - (xs.max() - xs.min()) * scale) / 2
 
     def fit(x_m: float, y_m: float) -> tuple[float, float]:
-        return float(left + (x_m - xs.min()) * scale), float(MAP_HIGH - 2 * EDGE - (y_m - ys.min()) * scale)
+        return float(left + (x_m - xs.min()) * scale), float(MAP_HIGH - 3 * EDGE - (y_m - ys.min()) * scale)
 
     return fit
 
