@@ -13,8 +13,29 @@ QUICK = ["spin-rejoins", "driver-out"]
 SEEDS = range(1, 21)
 
 
+TYPICAL = {
+    "walking before calling": ("stalled-kart", "walks-first"),
+    "the mirrored sector": ("spin-rejoins", "mirrored"),
+    "the sector behind": ("hand-raised", "next-sector"),
+    "waiting: he'll rejoin": ("spin-rejoins", "waits"),
+    "lifting when the kart moves": ("stalled-kart", "lifts-early"),
+    "lifting while a colleague is out": ("marshal-out", "lifts-early"),
+    "blue to the faster kart": ("held-up", "wrong-kart"),
+    "blue under yellow": ("blue-waits", "blue-in-yellow"),
+    "no red when a driver climbs out": ("driver-out", "too-little"),
+    "miscounting the karts home": ("straggler", "hurries"),
+}
+"""What trainees really get wrong, and where it is played; what it costs is held below, for every mistake."""
+
+
 def test_there_are_as_many_as_were_asked_for() -> None:
     assert len(NAMES) >= 32
+
+
+@pytest.mark.parametrize("what", TYPICAL)
+def test_what_trainees_really_get_wrong_is_played_in_some_drill(what: str) -> None:
+    name, slip = TYPICAL[what]
+    assert slip in {mistake.slip for mistake in drill(name).file.mistake}
 
 
 @pytest.mark.parametrize("name", NAMES)
