@@ -70,25 +70,33 @@ class Decider:
         return foreseen.state.facts == self.state.facts
 
     def happens(self, event: Event) -> None:
-        """Let equipment or time do something: act, then write it down.
+        """Let equipment or time do something: see `happen`."""
+        self.happen((event,))
+
+    def happen(self, events: Iterable[Event]) -> None:
+        """Let equipment or time do several things at once: act on all, publish, then write them down.
 
         Raises:
-            RuntimeError: the core refused it. What equipment does is never refused: rather no controller
+            RuntimeError: the core refused one. What equipment does is never refused: rather no controller
                 than one that overlooks it.
 
         """
-        decision = self.decide(event)
-        if not decision.accepted:
-            raise RuntimeError(f"the core refused {event}: {decision.refusals}")
-        if decision.changed:
+        changes = [(event, decision) for event in events if (decision := self._taken(event)).changed]
+        if not changes:
+            return
+        self.beat()
+        self.publish()
+        for event, _ in changes:
             if event.word in FAULTS:
                 say(event.word, level=logging.WARNING, **event.fields)
-            self.record.happened(self.state, event, decision)
+        self.record.happened(changes)
 
-    def happen(self, events: Iterable[Event]) -> None:
-        """Let several things happen, each before the next is worked out."""
-        for event in events:
-            self.happens(event)
+    def _taken(self, event: Event) -> Decision:
+        decision = self._core.step(self.state, event, self._clock.now_ms())
+        if not decision.accepted:
+            raise RuntimeError(f"the core refused {event}: {decision.refusals}")
+        self.state = decision.state
+        return decision
 
     def tick(self) -> None:
         """Let due deadlines act."""
@@ -97,9 +105,10 @@ class Decider:
             self.happens(TICK)
 
     def beat(self) -> None:
-        """Send a beat now."""
-        beat = self._beats.make(self.picture, self.state.epoch, self._loop.time(), self._clock.now_ms())
-        self._publisher.beat(beat)
+        """Send a beat now: before the whole picture is spelled out, which takes as long as deciding did."""
+        stop, test = self._core.stopped(self.state), self._core.testing(self.state)
+        now_s, at_ms = self._loop.time(), self._clock.now_ms()
+        self._publisher.beat(self._beats.make(self.state.epoch, now_s, at_ms, stop=stop, test=test))
 
     def publish(self) -> None:
         """Say whatever was not said yet."""

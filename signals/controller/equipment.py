@@ -52,7 +52,6 @@ class Equipment:
             case contract.NodeStatus() as status:
                 lent = picture.testing and self.nodes.knows(name)  # it may have been shown something
                 yield from self.nodes.lost_with(name, status, settling=settling and not lent)
-                self.nodes.address(name, status, now_s)
 
     def sweep(self, picture: Picture, now_s: float, *, settling: bool) -> Iterator[Event]:
         """Look at what time alone brings about: silence, disobedience, standing still."""

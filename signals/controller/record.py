@@ -10,7 +10,7 @@ unknown anyway, so `place` entries hold only what was seen.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 import msgspec
@@ -84,12 +84,13 @@ class Record:
         bodies += self._changes(event, decision)
         return self._submit(state, [*bodies, (Kind.ANSWER, _answer(event.post, answer))])
 
-    def happened(self, state: State, event: Event, decision: Decision) -> None:
-        """Write what equipment or time did, after it was acted on."""
-        bodies = self._changes(event, decision)
-        if event.word in FAULTS and decision.changed:
-            bodies.insert(0, (Kind.FAULT, _what(event)))
-        self._submit(state, bodies)
+    def happened(self, changes: Iterable[tuple[Event, Decision]]) -> None:
+        """Write what equipment or time did, after it was acted on, in one go."""
+        drafts: list[Draft] = []
+        for event, decision in changes:
+            fault = [(Kind.FAULT, _what(event))] if event.word in FAULTS else []
+            drafts += self._drafts(decision.state, [*fault, *self._changes(event, decision)])
+        self._writer.submit(drafts)
 
     async def written(self, future: Written) -> bool:
         """Wait until a write is on the disk; False if it failed, or takes longer than `WRITTEN_S`."""
@@ -126,12 +127,14 @@ class Record:
         return phase not in (Phase.CLOSED, Phase.TEST) and _essence(dumped) == _essence(self._kept)
 
     def _submit(self, state: State, bodies: list[tuple[Kind, dict[str, Any]]]) -> Written:
+        return self._writer.submit(self._drafts(state, bodies))
+
+    def _drafts(self, state: State, bodies: list[tuple[Kind, dict[str, Any]]]) -> list[Draft]:
         at = self._now_ms()
         self._last = (at, state.serial)
-        drafts = [
+        return [
             Draft(kind=kind, body=body, at=at, boot=self._boot, seq=state.serial) for kind, body in bodies
         ]
-        return self._writer.submit(drafts)
 
     def _fault(self, failure: JournalFailed) -> Draft:
         """Make the entry of a failure; runs in the writing thread, so it takes the last known time."""

@@ -272,6 +272,7 @@ class _Boot:
         decider, now_s = self._decider, self._loop.time()
         decider.happen(self._equipment.hear(heard, decider.picture, now_s, settling=self._settling))
         if isinstance(heard.message, contract.NodeStatus):
+            self._equipment.nodes.address(heard.name, heard.message, now_s)
             decider.publish()
 
     def _foreign(self, boot: str) -> None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import compress, count
+from operator import ne
 from typing import Any
 
 import msgspec
@@ -14,11 +16,9 @@ from signals.core.state import Beside, Hold, Member, Party, State
 def dump(ground: Ground, state: State) -> dict[str, Any]:
     """Spell a state out. Facts that have their start value are left out; timers and ids end with a boot."""
     facts: dict[str, dict[str, str]] = {}
-    for name, array in ground.schema.facts.items():
-        for members in ground.each(array):
-            at = ground.index(name, *members)
-            if state.facts[at] != ground.start[at]:
-                facts.setdefault(name, {})[":".join(members)] = array.domain.members[state.facts[at]]
+    for at in compress(count(), map(ne, state.facts, ground.start)):
+        name, key, members = ground.spelled[at]
+        facts.setdefault(name, {})[key] = members[state.facts[at]]
     beside = state.beside
     return {
         "facts": facts,

@@ -57,6 +57,12 @@ class Ground:
         self._interlocks = {interlock.name: interlock for interlock in table.interlocks}
         self._witnesses: dict[tuple[str, str, int], Callable[..., bool]] = {}
         self.start = self._start()
+        self.spelled = tuple(
+            (name, ":".join(members), array.domain.members)
+            for name, array in self.schema.facts.items()
+            for members in self.each(array)
+        )
+        """For every place in the vector: the fact, its index, and what the values mean."""
         self.derive: Callable[[Facts], Derived] = self._derive()
         self.aspects: Callable[[Facts, Derived], tuple[int, ...]] = self._aspects()
         self.caps: Callable[[Facts, Derived], tuple[int, ...]] = self._caps()
