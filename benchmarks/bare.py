@@ -38,6 +38,8 @@ class Bare:
         self.socket = socket.create_connection((host, port))
         for level, option, value in NODELAY:
             self.socket.setsockopt(level, option, value)
+        self.retained: list[Publish] = []
+        """What came before all subscriptions were granted."""
         self._left = b""
         self._packet_id = 0
         self.socket.sendall(_connect(client, credentials))
@@ -82,7 +84,7 @@ class Bare:
             while packet := self._packet():
                 if packet[0] >> 4 != 3:
                     return packet
-                self._taken(packet)
+                self.retained.append(self._taken(packet))
             self._left += self.socket.recv(65_536)
 
     def _packet(self) -> bytes:

@@ -29,6 +29,7 @@ from signals.cli.data import credentials_of, prepare, read_credentials
 from signals.cli.options import DEFAULT_VENUE, address
 from signals.cli.recipes import Wanted, recipes
 from signals.controller.layout import layout_of
+from signals.controller.service import FIRST_CONTACT_S
 from signals.core.machine import Core
 from signals.mqtt.topics import Topics
 from signals.supervise.supervisor import Supervisor
@@ -38,6 +39,8 @@ from signals.words import Word
 HEADS_A_NODE = 8
 SIZES = "16x12,50x20,100x40,200x60"
 PARTS = ("broker", "monitor", "controller")
+SETTLED_S = 3.0
+"""After every node was missed, and yellow placed for it."""
 TARGET = 1.5
 """p99 of a stop told by the beat, against the floor's."""
 
@@ -82,6 +85,7 @@ async def measure(venue_file: Path, folder: Path, times: int) -> tuple[dict[Word
     venue, wanted = load(venue_file), _wanted(venue_file, folder)
     prepare(folder)
     async with Supervisor([each for each in recipes(wanted) if each.name in PARTS]) as supervisor:
+        await asyncio.sleep(FIRST_CONTACT_S + SETTLED_S)
         with closing(Listening(venue, address(wanted.broker.url), folder)) as listening:
             waits = await asyncio.to_thread(listening.many, times)
             memory_mb = resident_mb(supervisor.pid("controller"))

@@ -68,7 +68,6 @@ class Waits:
 
     took: dict[str, list[float]] = field(default_factory=dict)
     published: list[Publish] = field(default_factory=list)
-    refused: int = 0
 
     def add(self, what: str, ms: float) -> None:
         """Note one wait."""
@@ -93,6 +92,8 @@ class Listening:
             return Bare(where.host, where.port, f"post-{POST}.{name}", subscriptions, known)
 
         self._caller = bare("caller", screen)
+        for message in self._caller.retained:
+            self._note(message)
         beat = (self._topics.name("beat"), 0)
         self._all = [self._caller]
         self._all += [bare(f"n{n}", [(topic, 1), beat]) for n, topic in enumerate(self.nodes)]
@@ -169,7 +170,9 @@ class Listening:
                         waits.add("last node", ms)
                 elif message.topic == answer:
                     answered = True
-                    waits.refused += not decode(Answer, message.payload).accepted
+                    given = decode(Answer, message.payload)
+                    if not given.accepted:
+                        raise RuntimeError(f"{word} refused: {given.refusals}")
                     waits.add("answer", ms)
                 elif word is Word.STOP and bare in unstopped and b'"stop":true' in message.payload:
                     unstopped.discard(bare)
@@ -353,8 +356,6 @@ async def measure(options: argparse.Namespace, folder: Path) -> dict[str, dict[W
             for floor in ("bare socket", "aiomqtt alone"):
                 async with _answering(floor, wanted.broker.url, folder, script):
                     results[floor] = await asyncio.to_thread(listening.many, options.n)
-    refused = sum(waits.refused for waits in results["kerblight"].values())
-    assert not refused, f"{refused} calls were refused"
     return results
 
 
