@@ -245,7 +245,7 @@ def _drive(course: Course, now: Now, air: Air, kart: Kart, index: int) -> None:
     turn, spare, slides = hold(kart.v_mps, asked, grips)
     drive = drives(throttle, brake, kart.cut, kart.held)
     v = speed_after(kart.v_mps, (drive, brake), spare, grips[0], course.model, step_s)
-    v = capped(v, kart.v_mps, kart.cap_mps, air.falls[index], step_s)
+    v = capped(v, kart.v_mps, kart.cap_mps, _fall(air, kart, index, spare, step_s), step_s)
     path = way.bends[number], way.stretches[number]
     ahead, left_m, course_rad = moved(
         (kart.left_m, kart.course_rad), 0.5 * (kart.v_mps + v), turn, path, step_s
@@ -260,6 +260,16 @@ def _drive(course: Course, now: Now, air: Air, kart: Kart, index: int) -> None:
         kart.still_s = now.time_s
     if slides or kart.turned_deg:
         kart.turned_deg = _slipped(kart.turned_deg, turn, slides, step_s)
+
+
+@both
+def _fall(air: Air, kart: Kart, index: int, spare_mps2: float, step_s: float) -> float:
+    """Give how steeply the limiter slows a kart: as told, and no steeper than tyres hold in the bend."""
+    fall = air.falls[index]
+    if fall > spare_mps2 and kart.v_mps - kart.cap_mps > spare_mps2 * step_s:
+        kart.strained_s += step_s
+        return spare_mps2
+    return fall
 
 
 @both

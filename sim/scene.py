@@ -155,6 +155,8 @@ class Kart(Struct, kw_only=True):
     """It used its boost in this lap."""
     laps: int = 0
     """Times it crossed the start line."""
+    strained_s: float = 0.0
+    """How long its limiter has asked for more than its tyres had left in a bend."""
     trouble: Trouble = Trouble.NONE
     until_s: float = math.inf
     button_until_s: float = -1.0

@@ -97,6 +97,7 @@ def _plain(result: Found, report: Path) -> dict[str, Any]:
     return {
         "title": result.study.file.title,
         "report": str(report),
+        "short": result.short,
         "answers": result.answers,
         "cells": [
             {
@@ -128,6 +129,6 @@ def _tell(screen: Console, result: Found, report: Path) -> None:
             cells.append(f"{value} ({interval})" if interval else value)
         table.add_row(*cells)
     screen.print(table)
-    for answer in result.answers:
-        screen.print(answer)
+    for sentence in (*result.short, *result.answers):
+        screen.print(sentence)
     screen.print(f"The whole report: {report}")

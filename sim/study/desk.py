@@ -13,7 +13,7 @@ from typing import NamedTuple
 from msgspec import Struct
 
 from sim.chance import Purpose, uniform
-from sim.course import Air, Course, Now
+from sim.course import Air, Course, Now, ahead_m
 from sim.scene import Kart
 from sim.speeds import both
 from sim.study.branches import Facts, follow
@@ -187,8 +187,8 @@ def _where(
         watch.at_m = -1.0
         return
     if watch.at_m >= 0.0:
-        way_m = (kart.at_m - watch.at_m) % course.lap.length_m
-        line_m = (course.start_line_m - watch.at_m) % course.lap.length_m
+        way_m = ahead_m(course, watch.at_m, kart.at_m)
+        line_m = ahead_m(course, watch.at_m, course.start_line_m)
         if way_m < course.lap.length_m / 2 and 0.0 < line_m <= way_m:
             happens(book, facts, scratch, book.line_crossed[index])
     watch.at_m = kart.at_m

@@ -32,6 +32,7 @@ SAYS = {
     "passes": ("Karts that passed him there", ""),
     "fastest_kmh": ("The fastest of them", "km/h"),
     "false_s": ("False comfort: a head before it green", "s"),
+    "strained_s": ("Limiters asked more than tyres held in a bend, all karts", "s"),
     "next_kmh": ("The first kart behind, when the post called", "km/h"),
     "next_gap_m": ("How far behind it was then", "m"),
     "next_told_s": ("From the call until its limiter was told", "s"),
@@ -53,6 +54,15 @@ FACTOR_SAYS = {
     "loss_s": "a loss's length, s",
     "compliance": "chance that a signal is heeded",
 }
+FACTOR_UNITS = {
+    "fall_mps2": "m/s²",
+    "caution_kmh": "km/h",
+    "delay_s": "s",
+    "losses_per_hour": "an hour",
+    "loss_s": "s",
+}
+NEITHER = ("called_s", "next_kmh", "next_gap_m")
+"""Measures of which less is not better."""
 COUNTED = ("contacts", "hits", "passes")
 """Measures that count what seldom happens."""
 MARKS = ("o", "s", "^", "D", "v", "P")
@@ -77,7 +87,10 @@ class Found(NamedTuple):
 
     study: Study
     rows: list[Row]
+    short: list[str]
+    """Which choices do best, and which no worse."""
     answers: list[str]
+    """What the first and the last differ by."""
     columns: Columns
 
 
@@ -95,7 +108,8 @@ def found(study: Study, store: Store) -> Found:
         for cell, columns in zip(cells, values, strict=True)
     ]
     by_measure = {name: [columns[name] for columns in values] for name in MEASURES}
-    return Found(study, rows, list(_answers(study, cells, by_measure)), by_measure)
+    short, answers = (list(say(study, cells, by_measure)) for say in (_short, _answers))
+    return Found(study, rows, short, answers, by_measure)
 
 
 def _columns(rows: Sequence[Sequence[float | None]]) -> dict[str, list[float | None]]:
@@ -114,6 +128,52 @@ def series(study: Study) -> list[tuple[dict[str, Choice], list[int]]]:
     ]
 
 
+# --- what comes of it, in sentences
+
+
+def _short(study: Study, cells: list[dict[str, Choice]], columns: Columns) -> Iterator[str]:
+    """Say for each measure which of the choices that were tried do best, and which no worse."""
+    for measure in study.file.show.measures if study.file.show.against else ():
+        for same, numbers in series(study):
+            said = _ranked(study, cells, columns, measure, numbers) if measure not in NEITHER else ""
+            if said:
+                yield f"{_where(same)}{_lower(SAYS[measure][0])}: {said}"
+
+
+def _ranked(
+    study: Study, cells: list[dict[str, Choice]], columns: Columns, measure: str, numbers: Sequence[int]
+) -> str:
+    means = {number: mean(columns[measure][number]) for number in numbers}
+    reached = {number: found.value for number, found in means.items() if found is not None}
+    if len(reached) < len(numbers):
+        return ""
+    best = min(reached, key=reached.__getitem__)
+    apart = {number: difference(columns[measure][best], columns[measure][number]) for number in numbers}
+    worse = [number for number, found in apart.items() if found is not None and found.low > 0.0]
+    no_worse = [number for number in numbers if number != best and number not in worse]
+    sessions = len(columns[measure][best])
+
+    def at(chosen: Sequence[int]) -> str:
+        against = study.file.show.against
+        values = [told(against, cells[number][against]) for number in chosen]
+        listed = " and ".join([", ".join(values[:-1]), values[-1]] if len(values) > 1 else values)
+        return f"{listed}{_unit(FACTOR_UNITS.get(against, ''))}"
+
+    value = f"{reached[best]:.{_digits(measure)}f}{_unit(SAYS[measure][1])}"
+    if not worse:
+        return f"no choice can be told from the best ({at([best])}: {value}) by {sessions} sessions."
+    alike = f"; no worse, as far as {sessions} sessions tell, at {at(no_worse)}" if no_worse else ""
+    return f"least at {at([best])} ({value}){alike}; worse at {at(worse)}."
+
+
+def _where(same: dict[str, Choice]) -> str:
+    return f"{', '.join(told(name, value) for name, value in same.items())}: " if same else ""
+
+
+def _lower(text: str) -> str:
+    return text[0].lower() + text[1:]
+
+
 def _answers(study: Study, cells: list[dict[str, Choice]], columns: Columns) -> Iterator[str]:
     """Say what the first and the last value of what is varied differ by, with what certainty."""
     against = study.file.show.against
@@ -123,8 +183,8 @@ def _answers(study: Study, cells: list[dict[str, Choice]], columns: Columns) -> 
             ends = [told(against, cells[number][against]) for number in (numbers[0], numbers[-1])]
             said = _compared(measure, first, last)
             if said:
-                where = f"{', '.join(told(name, value) for name, value in same.items())}: " if same else ""
-                yield f"{where}{SAYS[measure][0].lower()}, from {ends[0]} to {ends[1]}: {said}"
+                unit = _unit(FACTOR_UNITS.get(against, ""))
+                yield (f"{_where(same)}{_lower(SAYS[measure][0])}, from {ends[0]} to {ends[1]}{unit}: {said}")
 
 
 def _compared(measure: str, first: Sequence[float | None], last: Sequence[float | None]) -> str:
@@ -136,7 +196,8 @@ def _compared(measure: str, first: Sequence[float | None], last: Sequence[float 
     if apart.low <= 0.0 <= apart.high:
         return f"{values}; no difference can be told from {apart.sessions} sessions."
     interval = f"95 % interval {apart.low:+.{digits}f} to {apart.high:+.{digits}f}"
-    return f"{values}; {apart.value:+.{digits}f}{unit}, {interval}, from {apart.sessions} sessions."
+    said = f"{values}; {apart.value:+.{digits}f}{unit}, {interval}, from {apart.sessions} sessions."
+    return said.replace("-", "−")
 
 
 def _digits(measure: str) -> int:
@@ -231,6 +292,7 @@ def page(result: Found, venue: Venue) -> str:
         venue=venue,
         look=LIGHT,
         rows=result.rows,
+        short=result.short,
         answers=result.answers,
         plots=[(title, Markup(svg)) for title, svg in plots(result)],  # noqa: S704 - drawn by us
         names=list(study.varied),

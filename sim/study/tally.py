@@ -54,6 +54,8 @@ class Tally(Struct):
     """The fastest of them."""
     false_s: float = 0.0
     """How long a head before it showed green."""
+    strained_s: float = 0.0
+    """How long limiters asked for more than tyres had left in a bend, all karts together."""
     next_kmh: float = math.nan
     """How fast the first kart behind drove when the post called; its times run from there."""
     next_gap_m: float = math.nan
@@ -138,8 +140,10 @@ def watch(
     if case.open:
         _case(course, now, book, wires, plan, case, karts, shown, every_s, tally)
         _exposed(course, karts, people[0], was_m, every_s, tally)
+    tally.strained_s = 0.0
     for index in range(len(karts)):
         was_m[index] = karts[index].at_m
+        tally.strained_s += karts[index].strained_s
     if case.over_s > case.begun_s and math.isnan(tally.over_s):
         tally.over_s = case.over_s - case.begun_s
 

@@ -8,6 +8,7 @@ import pytest
 
 from sim.study.run import MEASURES, Player, plain
 from sim.study.session import play
+from sim.study.variants import with_ramp
 from tests.sim.study.made import prepared
 
 if TYPE_CHECKING:
@@ -75,6 +76,16 @@ def test_red_lets_everybody_stand(venue: Venue) -> None:
     outcome = dict(zip(MEASURES, plain(prepared(venue, hertz=20, stops=True), 1).measures, strict=True))
     top_mps = max(venue.limits.classes.values()) / 3.6
     assert 0.0 < outcome["stood_s"] - outcome["shown_s"] < top_mps / venue.ramp.fall + 1.0
+
+
+def test_only_a_steep_limiter_asks_for_more_than_tyres_hold_in_a_bend(venue: Venue) -> None:
+    found = {}
+    for fall in (2.0, 9.0):
+        steep = with_ramp(venue, fall)
+        measures = plain(prepared(steep, hertz=20, stops=True), 1).measures
+        found[fall] = dict(zip(MEASURES, measures, strict=True))["strained_s"]
+    assert found[9.0] > 0.0
+    assert found[2.0] == 0.0
 
 
 @pytest.mark.gate
