@@ -1,17 +1,18 @@
 """From a call, and from a command, to the coil and to the slot: `python -m benchmarks.outputs`.
 
-Three things, each beside its floor, and in turn with it, so that both meet the same machine:
-
-1. the outputs alone: an aspect is handed to a head's node, and its red is on the device;
-2. a call of stop through the whole venue on its own mosquitto, as far as the same devices; its floor is
-   what must be done at least: bare clients carry a message over as many brokers' trips (call, beat),
-   and write;
-3. the same call beside a bare write alone, which no network comes before.
+1. The outputs alone: an aspect is handed to a head's node, and its red is on the device. The floor is a bare
+   write to the same device, in turn with it: pymodbus's client, and a packet on a bare socket.
+2. A call of stop through the whole venue on its own mosquitto, as far as the same devices, in turn with a
+   bare write. No write alone is a floor of that: a call must reach a controller, and a beat the nodes. So
+   then controller and outputs are taken out of the same venue, and bare clients (`benchmarks.script`) do
+   their work: the same person's call, the same broker, the same messages to the same listeners in the
+   same order, and a bare write as soon as a beat says stop. They decide nothing, keep no record and read
+   nothing back.
 
 Relay board and lighting receiver are processes, and note when a coil or slot changes. Orders come one at
 a time, with a pause between them as when persons call, and then again one upon the other: after a
 pause a machine is cold, and most of what is measured is its waking up. Wall time, so what else the
-machine does counts.
+machine does counts: the bare write of each half tells whether both met the same machine.
 """
 
 from __future__ import annotations
@@ -29,8 +30,9 @@ from pathlib import Path
 from typing import Any
 
 from benchmarks.measure import say_where, show, verdict
-from benchmarks.peers import BARE, OWN, Peer, Writer, bare_client, free_port, peer
+from benchmarks.peers import BARE, OWN, Peer, Writer, free_port, peer
 from benchmarks.racing import accepted
+from benchmarks.script import record
 from signals.caller import Caller
 from signals.cli.broker import Embedded
 from signals.cli.data import prepare
@@ -46,7 +48,7 @@ from signals.outputs.service import Outputs
 from signals.supervise.supervisor import Supervisor
 from signals.venue import load
 from signals.venue.model import Venue
-from signals.words import Aspect
+from signals.words import Aspect, Word
 from tests.outputs.bench import demo_wires, facts_of, write_venue
 
 TIMES = 200
@@ -60,7 +62,7 @@ HEADS = {"coil": "h1", "slot": "h2"}
 
 Waits = dict[str, list[float]]
 Order = Callable[[str, int], Awaitable[None]]
-"""Bring the red on `coil` or `slot` to a level, 0 or 1."""
+"""Bring the red on `coil` or `slot` to a level, 0 or 1; what can be made before is made when called."""
 
 
 @dataclass
@@ -95,8 +97,9 @@ async def _in_turn(bench: Bench, orders: dict[str, tuple[str, Order]], times: in
             for name, (whose, order) in orders.items():
                 for level in (1, 0):
                     bench.peers[what].forget()
+                    ordering = order(what, level)
                     began_ns = time.monotonic_ns()
-                    await order(what, level)
+                    await ordering
                     ended_ns = await bench.peers[what].until(whose, level)
                     if level:
                         told.add(name, what, began_ns, ended_ns)
@@ -144,13 +147,16 @@ class _Alone:
                 link.owner.on_message(Arrived(self._topics.name("beat"), beat))
             await asyncio.sleep(0.1)
 
-    async def order(self, what: str, level: int) -> None:
-        """Hand over a red, or a dark."""
+    def order(self, what: str, level: int) -> Awaitable[None]:
+        """Write a red, or a dark, as a controller does; awaited it is handed over."""
         self._seq += 1
         link = self._links[self._nodes[HEADS[what]]]
         aspect = Aspect.RED if level else Aspect.DARK
         order = AspectCommand(boot="desk", seq=self._seq, epoch=1, inc=link.inc, aspect=aspect)
-        link.owner.on_message(Arrived(self._topics.name("head", HEADS[what], "aspect"), encode(order)))
+        return self._hand(link, Arrived(self._topics.name("head", HEADS[what], "aspect"), encode(order)))
+
+    async def _hand(self, link: Link, arrived: Arrived) -> None:
+        link.owner.on_message(arrived)
 
 
 async def _alone(bench: Bench, pause_s: float) -> Told:
@@ -171,8 +177,27 @@ async def _alone(bench: Bench, pause_s: float) -> Told:
 # --- the whole venue
 
 
+@dataclass
+class _Running:
+    """The whole venue, who calls in it, and where its broker is."""
+
+    venue: Venue
+    data: Path
+    broker: Address
+    supervisor: Supervisor
+    caller: Caller
+
+    async def call(self, _: str, level: int) -> None:
+        """Call a stop, or end it."""
+        if level:
+            await accepted(self.caller, Word.STOP)
+        else:
+            await accepted(self.caller, Word.LIFT, hold="stop:desk", checked=True)
+            await accepted(self.caller, Word.CLEAR, checked=True)
+
+
 @asynccontextmanager
-async def _venue(file: Path, folder: Path) -> AsyncIterator[Caller]:
+async def _venue(file: Path, folder: Path) -> AsyncIterator[_Running]:
     """Run the whole venue, and give who calls."""
     wanted = Wanted(
         venue=file, data=prepare(folder / "data"), broker=Address("127.0.0.1", free_port()),
@@ -180,59 +205,43 @@ async def _venue(file: Path, folder: Path) -> AsyncIterator[Caller]:
         wired=True,
     )  # fmt: skip
     venue = load(file)
-    async with Supervisor(recipes(wanted)):
+    async with Supervisor(recipes(wanted)) as supervisor:
         topics = Topics.of(venue.id, simulated=venue.simulated)
         caller = Caller(topics, "desk", links(wanted.broker.url, wanted.data), device="bench")
         running = asyncio.create_task(caller.run())
         await asyncio.sleep(HEARD_WITHIN_S)
         try:
-            yield caller
+            yield _Running(venue, wanted.data, wanted.broker, supervisor, caller)
         finally:
             running.cancel()
             await asyncio.gather(running, return_exceptions=True)
 
 
 @asynccontextmanager
-async def _bare_trips(folder: Path, bench: Bench) -> AsyncIterator[Order]:
-    """Run bare clients on a bare broker: a call is said to all by one of them, and written by another."""
-    port = free_port()
-    conf = folder / "bare.conf"
-    conf.write_text(
-        f"listener {port} 127.0.0.1\nallow_anonymous true\nset_tcp_nodelay true\n", encoding="utf-8"
-    )
-    broker = await asyncio.create_subprocess_exec(
-        "mosquitto", "-c", str(conf), stderr=asyncio.subprocess.DEVNULL
-    )
+async def _barely(running: _Running, bench: Bench, script: Path) -> AsyncIterator[None]:
+    """Let bare clients do what controller and outputs did."""
+    await running.supervisor.kill("outputs")
+    await running.supervisor.kill("controller")
+    where = (str(bench.venue), running.broker.url, str(running.data))
     ports = (str(bench.peers[what].port) for what in HEADS)
-    try:
-        await asyncio.sleep(1)
-        async with (
-            peer("relay", str(port), "call", "beat"),
-            peer("node", str(port), "beat", *ports),
-            bare_client(port) as client,
-        ):
-
-            async def call(what: str, level: int) -> None:
-                await client.publish("call", f"{what} {level}", qos=1)
-
-            yield call
-    finally:
-        broker.terminate()
-        await broker.wait()
+    async with peer("controller", *where, str(script)), peer("node", *where, *ports):
+        await asyncio.sleep(HEARD_WITHIN_S)
+        yield
 
 
-async def _whole(bench: Bench, folder: Path) -> Told:
-    async with _venue(bench.venue, folder) as caller, _bare_trips(folder, bench) as trips:
+async def _whole(bench: Bench, folder: Path) -> tuple[Told, Told]:
+    """Give how long calls took through the venue, and through bare clients in it."""
+    async with _venue(bench.venue, folder) as running:
+        script = folder / "script.json"
+        script.write_bytes(await record(running.venue, running.broker, running.data, running.call))
+        ours = await _in_turn(bench, _calls(OWN, running, bench), CALLS, PAUSE_S)
+        async with _barely(running, bench, script):
+            floor = await _in_turn(bench, _calls(BARE, running, bench), CALLS, PAUSE_S)
+    return ours, floor
 
-        async def call(_: str, level: int) -> None:
-            if level:
-                await accepted(caller, "stop")
-            else:
-                await accepted(caller, "lift", hold="stop:desk", checked=True)
-                await accepted(caller, "clear", checked=True)
 
-        orders = {"call": (OWN, call), "trips": (BARE, trips), "bare": (BARE, bench.bare)}
-        return await _in_turn(bench, orders, CALLS, PAUSE_S)
+def _calls(whose: str, running: _Running, bench: Bench) -> dict[str, tuple[str, Order]]:
+    return {"call": (whose, running.call), "bare": (BARE, bench.bare)}
 
 
 # --- telling
@@ -257,12 +266,14 @@ def _alone_rows(how: str, told: Told) -> list[tuple[str, ...]]:
     return rows + [_row(f"  floor: bare write → {what}", bare[what], bare[what]) for what in HEADS]
 
 
-def _whole_rows(told: Told) -> list[tuple[str, ...]]:
-    call, trips, bare = (told.waits[name] for name in ("call", "trips", "bare"))
-    rows = [_row(f"call → {what}", call[what], trips[what], judged=True) for what in HEADS]
-    rows += [_row(f"  floor: bare trips and write → {what}", trips[what], trips[what]) for what in HEADS]
-    rows += [_row(f"call → {what}, beside a bare write", call[what], bare[what]) for what in HEADS]
-    return rows + [_row(f"  floor: bare write → {what}", bare[what], bare[what]) for what in HEADS]
+def _whole_rows(ours: Told, floor: Told) -> list[tuple[str, ...]]:
+    calls, barely = ours.waits["call"], floor.waits["call"]
+    writes, again = ours.waits["bare"], floor.waits["bare"]
+    rows = [_row(f"call → {what}", calls[what], barely[what], judged=True) for what in HEADS]
+    rows += [_row(f"  floor: bare clients → {what}", barely[what], barely[what]) for what in HEADS]
+    rows += [_row(f"call → {what}, beside a bare write", calls[what], writes[what]) for what in HEADS]
+    rows += [_row(f"  bare write → {what}, with ours", writes[what], writes[what]) for what in HEADS]
+    return rows + [_row(f"  … with bare clients → {what}", again[what], writes[what]) for what in HEADS]
 
 
 async def _measure(folder: Path) -> list[tuple[str, ...]]:
@@ -281,7 +292,7 @@ async def _measure(folder: Path) -> list[tuple[str, ...]]:
         rows = _alone_rows("after a pause", await _alone(bench, PAUSE_S))
         rows += _alone_rows("one upon the other", await _alone(bench, 0))
         if "--alone" not in sys.argv:
-            rows += _whole_rows(await _whole(bench, folder))
+            rows += _whole_rows(*await _whole(bench, folder))
     return rows
 
 

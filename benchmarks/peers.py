@@ -1,6 +1,6 @@
-"""What `benchmarks.outputs` sends to, each a process: a relay board, a lighting receiver, bare MQTT clients.
+"""What `benchmarks.outputs` sends to: a relay board, a lighting receiver, and a bare controller and node.
 
-All note times by one monotonic clock, which serves every process of the machine.
+Each is a process; all note times by one monotonic clock, which serves every process of the machine.
 """
 
 from __future__ import annotations
@@ -14,23 +14,27 @@ from collections import defaultdict
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, Self
 from uuid import UUID
 
-import aiomqtt
 import sacn
-from pymodbus.client import AsyncModbusTcpClient
+from pymodbus.client import AsyncModbusTcpClient, ModbusTcpClient
 
-from signals.mqtt.link import NODELAY
+from benchmarks.bare import Bare
+from benchmarks.script import be_a_controller, listening, where
 from signals.outputs.packet import data_packet
 from tests.outputs.board import Board, made_of
 
 OWN, BARE = "own", "bare"
-COILS = {0: OWN, 40: BARE}
+BARE_COIL = 40
+COILS = {0: OWN, BARE_COIL: BARE}
 """The first is a lamp of the table, the second nobody's."""
 RUN = 10
 """A bare write is of as many coils as the whole image of that board."""
-UNIVERSES = {1: OWN, 99: BARE}
+WRITERS, NODES = 99, 98
+UNIVERSES = {1: OWN, WRITERS: BARE, NODES: BARE}
+"""A source counts its packets, so each has a universe."""
 SEEN_WITHIN_S = 3.0
 CID = UUID(int=7)
 
@@ -146,40 +150,32 @@ class Writer:
 
     async def coil(self, level: int) -> None:
         """Write the bare coil and its neighbours."""
-        await self._board.write_coils(40, [bool(level)] * RUN, device_id=1)
+        await self._board.write_coils(BARE_COIL, [bool(level)] * RUN, device_id=1)
 
     async def slot(self, level: int) -> None:
         """Send the bare universe."""
         self._sequence += 1
-        slots = bytes([255 * level])
-        packet = data_packet(cid=CID, source="bare", universe=99, sequence=self._sequence, slots=slots)
-        self._socket.sendto(packet, self._receiver)
+        self._socket.sendto(_packet(WRITERS, level, self._sequence), self._receiver)
 
 
-@asynccontextmanager
-async def bare_client(port: int) -> AsyncIterator[aiomqtt.Client]:
-    """Give a bare client of a broker on this machine."""
-    async with aiomqtt.Client("127.0.0.1", port, socket_options=NODELAY) as client:
-        yield client
+def _packet(universe: int, level: int, sequence: int) -> bytes:
+    slots = bytes([255 * level])
+    return data_packet(cid=CID, source="bare", universe=universe, sequence=sequence, slots=slots)
 
 
-async def _be_a_relay(port: int, hears: str, says: str) -> None:
-    """Be a controller that says at once, and to all, what it was told."""
-    async with bare_client(port) as client:
-        await client.subscribe(hears, qos=1)
-        print(0, flush=True)
-        async for message in client.messages:
-            await client.publish(says, message.payload, qos=0)
-
-
-async def _be_a_node(port: int, hears: str, board: int, receiver: int) -> None:
-    """Be a node that writes at once what it was told: to the coil, or to the slot."""
-    async with bare_client(port) as client, Writer(board, receiver) as writer:
-        await client.subscribe(hears, qos=0)
-        print(0, flush=True)
-        async for message in client.messages:
-            what, level = bytes(message.payload).decode().split()
-            await (writer.coil if what == "coil" else writer.slot)(int(level))
+def _be_a_node(beats: Bare, board: int, receiver: int) -> None:
+    """Be a node that writes as soon as a beat says stop, or says it no more."""
+    coils = ModbusTcpClient("127.0.0.1", port=board, retries=0)
+    coils.connect()
+    slots, sequence, level = socket.socket(socket.AF_INET, socket.SOCK_DGRAM), 0, 0
+    print(0, flush=True)
+    while True:
+        for beat in beats.receive():
+            stop = int(b'"stop":true' in beat.payload)
+            if stop != level:
+                level, sequence = stop, sequence + 1
+                slots.sendto(_packet(NODES, level, sequence), ("127.0.0.1", receiver))
+                coils.write_coils(BARE_COIL, [bool(level)] * RUN, device_id=1)
 
 
 def main(words: list[str]) -> None:
@@ -189,10 +185,10 @@ def main(words: list[str]) -> None:
             asyncio.run(_be_a_board(json.loads(facts)))
         case ["receiver"]:
             _be_a_receiver()
-        case ["relay", port, hears, says]:
-            asyncio.run(_be_a_relay(int(port), hears, says))
-        case ["node", port, hears, board, receiver]:
-            asyncio.run(_be_a_node(int(port), hears, int(board), int(receiver)))
+        case ["controller", venue, url, data, script]:
+            be_a_controller(where(venue, url, data), Path(script))
+        case ["node", venue, url, data, board, receiver]:
+            _be_a_node(listening(where(venue, url, data)), int(board), int(receiver))
 
 
 if __name__ == "__main__":

@@ -12,6 +12,7 @@ still works.
 from __future__ import annotations
 
 import asyncio
+import gc
 import os
 import signal
 import stat
@@ -76,6 +77,7 @@ async def until_told(name: str, part: Part, watch: Watch | None = None) -> None:
     notifier = watch.notifier if watch else Notifier({})
 
     def ready() -> None:
+        _keep_for_good()
         announce(name)
         notifier.ready()
 
@@ -91,6 +93,12 @@ async def until_told(name: str, part: Part, watch: Watch | None = None) -> None:
     for task in (work, watching):
         if not task.cancelled():
             task.result()
+
+
+def _keep_for_good() -> None:
+    """Let the garbage collector pass over what was made so far: it stays, and looking through it holds up."""
+    gc.collect()
+    gc.freeze()
 
 
 def announce(name: str) -> None:

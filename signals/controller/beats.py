@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import deque
 
-from signals.core.state import Picture
 from signals.mqtt.codec import next_seq
 from signals.mqtt.contract import Beat
 
@@ -21,7 +20,7 @@ class Beats:
         self._sent: dict[int, float] = {}
         self._order: deque[int] = deque()
 
-    def make(self, picture: Picture, epoch: int, now_s: float, at_ms: int) -> Beat:
+    def make(self, epoch: int, now_s: float, at_ms: int, *, stop: bool, test: bool) -> Beat:
         """Make the next beat: its stop flag is the fast path to every head and kart."""
         self._seq = next_seq(self._seq)
         self._sent[self._seq] = now_s
@@ -32,8 +31,8 @@ class Beats:
             boot=self.boot,
             seq=self._seq,
             epoch=epoch,
-            stop=picture.stopped,
-            test=picture.testing,
+            stop=stop,
+            test=test,
             at=at_ms,
         )
 

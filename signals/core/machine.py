@@ -43,6 +43,8 @@ class Core:
         self._pictures = Pictures(self.ground, self.outputs, self._holds)
         self._latch = self.ground.index("latch")
         self._stopped = self.ground.schema.sorts["latch"].members.index("stop")
+        self._phase = self.ground.index("phase")
+        self._test = self.ground.schema.facts["phase"].domain.members.index("test")
 
     def begin(self, boot: str) -> State:
         """Give the state of a venue that was never run: closed, every kart in the pit, all healthy."""
@@ -68,6 +70,14 @@ class Core:
     def picture(self, state: State) -> Picture:
         """Spell a state out: conditions, aspects, limits with the reason that won, holds, faults."""
         return self._pictures.of(state)
+
+    def stopped(self, state: State) -> bool:
+        """Tell, at once, what the picture's `stopped` says: it is what a beat must carry first of all."""
+        return state.facts[self._latch] == self._stopped
+
+    def testing(self, state: State) -> bool:
+        """Tell what the picture's `testing` says, likewise."""
+        return state.facts[self._phase] == self._test
 
     def dump(self, state: State) -> dict[str, Any]:
         """Spell a state out as JSON values, by names, for the journal's snapshots."""

@@ -12,7 +12,6 @@ import json
 import re
 import types
 from collections.abc import Mapping
-from contextlib import suppress
 from functools import cache, lru_cache
 from typing import Annotated, Any, TypeVar, Union, cast, get_args, get_origin
 
@@ -79,8 +78,10 @@ def decode_lenient(kind: type[M], payload: bytes) -> M:
 @lru_cache(maxsize=16)  # a process of many nodes hears each beat as often
 def _decoded(kind: type[Message], payload: bytes) -> Message:
     if len(payload) <= most_bytes(kind) and b"\\" not in payload:
-        with suppress(msgspec.DecodeError, RecursionError, UnicodeError):
+        try:
             return _decoder(kind).decode(payload)  # nothing odd in it: so it is nearly always
+        except (msgspec.DecodeError, RecursionError, UnicodeError):
+            pass  # looked at more closely below
     text = _text(payload, most_bytes(kind))
     try:
         return msgspec.convert(_without_unknown(msgspec.json.decode(text), kind), kind)

@@ -37,9 +37,10 @@ class Face:
 
     def show(self, aspect: Aspect) -> Display:
         """Give an aspect's display; raises `Rejected` if the head has none."""
-        if aspect not in self._aspects:
+        display = self._aspects.get(aspect)
+        if display is None:
             raise Rejected(f"cannot show {aspect}, only {', '.join(sorted(self._aspects))}")
-        return self._aspects[aspect]
+        return display
 
     def light(self, lamps: tuple[str, ...], told: Aspect) -> Display:
         """Give the display of single lamps under the aspect told; raises `Rejected` if it lacks one."""
@@ -87,7 +88,10 @@ class Rules:
             return self._fail
         if order.lamps is not None and self._testing():
             return self._face.light(tuple(order.lamps), order.aspect)
-        return Display(order.aspect, self._face.show(order.aspect).lamps, order.flash, order.number)
+        plain = self._face.show(order.aspect)
+        if order.flash is None and order.number is None:
+            return plain
+        return Display(order.aspect, plain.lamps, order.flash, order.number)
 
     def _stop_heard(self) -> bool:
         return self._lease.stop

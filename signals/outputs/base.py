@@ -90,6 +90,7 @@ class Output(ABC):
             raise ValueError(f"{line}: watchdog_ms is {line.watchdog_ms}; it must be {right}")
         self.line = line
         self._highest = {point.ref: 999 if point.number else 1 for point in line.outs}
+        self._told_by = tuple((point, point.ref, point.invert and not point.number) for point in line.outs)
         self.commanded: dict[str, int] = line.fail_image
         self.driven: dict[str, int] = {}
         self.sensed: dict[str, int] = {}
@@ -119,10 +120,12 @@ class Output(ABC):
             ValueError: not exactly this device's lamps, or a level no lamp can have.
 
         """
-        self._check(image)
+        changes = image != self.commanded
+        if changes:
+            self._check(image)
         self._shown_s = asyncio.get_running_loop().time()
         self._mark = mark
-        if image != self.commanded:
+        if changes:
             self._tell(dict(image))
         elif self.written == image and not self.lost:
             self.done = mark
@@ -211,7 +214,8 @@ class Output(ABC):
 
     def _raw(self) -> dict[Point, int]:
         """Give what every point is to be set to."""
-        return {point: point.raw(self.commanded[point.ref]) for point in self.line.outs}
+        image = self.commanded
+        return {point: image[ref] ^ inverted for point, ref, inverted in self._told_by}
 
     def _written(self, image: dict[str, int], mark: int) -> None:
         """Note that the device has taken an image, and when the next one is due."""

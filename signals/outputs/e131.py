@@ -89,7 +89,7 @@ class E131(Output):
             if point.number:
                 packet[at : at + 2] = value.to_bytes(2, "big")
             else:
-                packet[at] = FULL if value else 0
+                packet[at] = value and FULL
         self._send()
 
     def _send(self, options: int = 0) -> None:

@@ -16,9 +16,12 @@ class OutputLost(KerblightError, ConnectionError):
     """A device that does not take what it is told; it is tried again, with the whole image."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Point:
-    """One point of a device. `address` counts from 0; `fail` is the lamp when the device is left alone."""
+    """One point of a device. `address` counts from 0; `fail` is the lamp when the device is left alone.
+
+    A point is itself and no other: images are looked up by it at every write.
+    """
 
     ref: str
     kind: str
@@ -31,9 +34,6 @@ class Point:
     """The point that senses this lamp."""
     at_rest: int = 0
     """What an input reads while nobody touches it."""
-
-    def __hash__(self) -> int:
-        return hash(self.ref)
 
     @property
     def fail_level(self) -> int:

@@ -31,7 +31,7 @@ from signals.mqtt.contract import Call, Entry
 from signals.mqtt.topics import Topics
 from signals.words import HoldKind, Word
 from tests.controller.conftest import core
-from tests.controller.made import harbour, picture
+from tests.controller.made import harbour
 from tests.controller.town import UTC_MS, virtual
 from tests.controller.wire import Wire
 
@@ -123,11 +123,11 @@ def test_the_operating_day_ends_at_its_local_time(zone: str, now: int, end: int)
 
 def test_a_beat_is_remembered_for_as_long_as_an_echo_may_matter() -> None:
     beats = Beats("boot")
-    first = beats.make(picture(), 3, 100.0, 1)
+    first = beats.make(3, 100.0, 1, stop=False, test=False)
     assert (first.seq, first.epoch, first.stop) == (1, 3, False)
     assert beats.sent_at(1) == 100.0
     assert beats.sent_at(2) is None
-    beats.make(picture(), 3, 100.1 + REMEMBERED_S, 2)
+    beats.make(3, 100.1 + REMEMBERED_S, 2, stop=False, test=False)
     assert beats.sent_at(1) is None
 
 

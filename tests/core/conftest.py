@@ -75,6 +75,8 @@ class Session:
     def _step(self, event: Event) -> Decision:
         decision = self.core.step(self.state, event, self.now_ms)
         self.state = decision.state
+        told = self.core.stopped(self.state), self.core.testing(self.state)
+        assert told == (self.picture.stopped, self.picture.testing)  # a beat says what the picture says
         return decision
 
 
