@@ -10,6 +10,8 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import lru_cache
+from types import MappingProxyType
 
 from signals.mqtt import contract as c
 from signals.words import Aspect, Because, Condition, HoldKind, InputState, Phase, Word
@@ -437,10 +439,11 @@ CHANNELS: tuple[Channel, ...] = (
 )
 
 
-def find(levels: tuple[str, ...]) -> tuple[Channel, dict[str, str]] | None:
+@lru_cache(maxsize=4_096)
+def find(levels: tuple[str, ...]) -> tuple[Channel, Mapping[str, str]] | None:
     """Give the channel of a topic (its levels below the root) and the names it fills in."""
     for channel in CHANNELS:
         named = channel.read(levels)
         if named is not None:
-            return channel, named
+            return channel, MappingProxyType(named)
     return None

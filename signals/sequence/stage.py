@@ -82,9 +82,10 @@ class Stage:
         world: MakeWorld | None = None,
         clock: Clock | None = None,
         make_core: MakeCore | None = None,
+        at_once: bool = False,
     ) -> None:
         self.venue = venue
-        self.broker = MemoryBroker(access_list(venue))
+        self.broker = MemoryBroker(access_list(venue), at_once=at_once)
         self.clock = clock or Clock()
         self.journal: FailingJournal | None = None
         self._folder = tempfile.TemporaryDirectory(prefix="kerblight-stage-", dir=_in_memory())

@@ -91,8 +91,8 @@ class Bus:
 
 
 @asynccontextmanager
-async def memory_bus() -> AsyncIterator[Bus]:
-    broker = MemoryBroker(access_list(VENUE))
+async def memory_bus(*, at_once: bool) -> AsyncIterator[Bus]:
+    broker = MemoryBroker(access_list(VENUE), at_once=at_once)
 
     async def restart() -> None:
         broker.stop()
@@ -134,6 +134,7 @@ async def real_bus(kind: Kind, directory: Path) -> AsyncIterator[Bus]:
 needs_mosquitto = pytest.mark.skipif(not shutil.which("mosquitto"), reason="mosquitto is not installed")
 KINDS = [
     "memory",
+    "memory-at-once",
     pytest.param("mosquitto", marks=[pytest.mark.broker, needs_mosquitto]),
     "iotcore",
 ]
@@ -141,7 +142,9 @@ KINDS = [
 
 @pytest.fixture(params=KINDS)
 async def bus(request: pytest.FixtureRequest, tmp_path: Path) -> AsyncIterator[Bus]:
-    opened = memory_bus() if request.param == "memory" else real_bus(request.param, tmp_path)
+    kind = request.param
+    in_memory = kind.startswith("memory")
+    opened = memory_bus(at_once=kind == "memory-at-once") if in_memory else real_bus(kind, tmp_path)
     async with opened as made:
         yield made
         await asyncio.gather(*(client.close() for client in made.clients))

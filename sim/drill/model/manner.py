@@ -32,7 +32,7 @@ class Manner:
     hurries: bool = False
     """Takes every step of a session as soon as its button is there."""
     blue_anywhere: bool = False
-    """Calls blue also where yellow stands, and nobody may pass."""
+    """Calls blue as soon as a slow kart is seen where yellow stands, and nobody may pass."""
 
 
 EVERYTHING = frozenset({"*"})

@@ -36,15 +36,18 @@ def karts(eyes: Eyes, state: State, memory: Memory, manner: Manner) -> Iterator[
 
 def _blue(eyes: Eyes, state: State, memory: Memory, manner: Manner, kart: WorldKart) -> Iterator[Deed]:
     behind, view = _follower(eyes, kart), state.karts.get(str(kart.number))
+    held = view is not None and state.sectors.get(view.place) in ("stop", "caution")
+    if held and manner.blue_anywhere and memory.may_try(f"blue-{kart.number}", eyes.now_s, AGAIN_S):
+        yield Deed(at_s=NOW, call=Word.MOVE_OVER_ONE, kart=kart.number)
+        return
     held_up_s = memory.lasting_s(f"held-up-{kart.number}", eyes.now_s, holds=behind is not None)
     if behind is None or view is None or view.place != place_of(eyes, kart):
         return
     ignored_s = memory.lasting_s(f"blue-{kart.number}", eyes.now_s, holds=view.call == "move-over")
-    held = state.sectors.get(view.place) in ("stop", "caution")
     number = behind.number if manner.other_kart else kart.number
     takes_s = NOTICES_S + DECIDES_S + manner.waits_s
     now_s = eyes.now_s
-    blue = view.call == "none" and held_up_s >= takes_s and (not held or manner.blue_anywhere)
+    blue = view.call == "none" and held_up_s >= takes_s and not held
     black = ignored_s >= HELD_UP_S + manner.waits_s and "black" not in manner.skips
     if blue and memory.may_try(f"call-blue-{kart.number}", now_s, AGAIN_S):
         word = manner.words.get(Word.MOVE_OVER_ONE, Word.MOVE_OVER_ONE)
