@@ -31,7 +31,7 @@ def terminal_drawing(venue: Venue, place: Head | Input) -> str:
     for device, rows in groupby(wires, key=_device):
         of_device = list(rows)
         height = sum(_height(wire) for wire in of_device)
-        shapes.append(text(LEFT, y + 20, f"{device}, {_watchdog(of_device)}", SMALL))
+        shapes.append(text(LEFT, y + 20, f"{device}{_made(of_device)}, {_watchdog(of_device)}", SMALL))
         y += CAPTION
         shapes += [box(DEVICE_X, y, DEVICE_W, height), box(PLACE_X, y, PLACE_W, height)]
         for wire in of_device:
@@ -68,8 +68,13 @@ def _stands(place: Head | Input) -> str:
 def _device(wire: Wire) -> str:
     where = ":".join(str(part) for part in (wire.host, wire.port) if part)
     unit = "" if wire.unit is None else f" unit {wire.unit}"
-    made = f", serial {wire.serial}" if wire.serial else ""
-    return f"{wire.protocol} {where}{unit}{made}"
+    return f"{wire.protocol} {where}{unit}"
+
+
+def _made(wires: list[Wire]) -> str:
+    """Say a device's serial number, which need not stand in each of its rows."""
+    serial = next((wire.serial for wire in wires if wire.serial), "")
+    return f", serial {serial}" if serial else ""
 
 
 def _watchdog(wires: list[Wire]) -> str:

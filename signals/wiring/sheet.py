@@ -136,6 +136,10 @@ def _device_table(rows: list[Wire]) -> str:
     return f"<section><h2>{_device_title(rows)}</h2>{_table(names, body)}</section>"
 
 
+def _made(wire: Wire) -> tuple[str, str]:
+    return wire.serial, wire.firmware
+
+
 def _device_title(rows: list[Wire]) -> str:
     """Say what a device is, and what holds for all its wires."""
     first = rows[0]
@@ -143,9 +147,10 @@ def _device_title(rows: list[Wire]) -> str:
     unit = "" if first.unit is None else f" unit {first.unit}"
     watchdogs = {wire.watchdog_ms for wire in rows if wire.watchdog_ms is not None}
     watchdog = "none" if watchdogs == {ABSENT_MS} else f"{max(watchdogs, default=0)} ms"
+    serial, firmware = (next(filter(None, given), "") for given in zip(*map(_made, rows), strict=True))
     facts = (
-        first.serial and f"serial {first.serial}",
-        first.firmware and f"firmware {first.firmware}",
+        serial and f"serial {serial}",
+        firmware and f"firmware {firmware}",
         f"addresses counted from {first.address_base}",
         watchdogs and f"write watchdog {watchdog}",
     )

@@ -12,7 +12,7 @@ import pytest
 from signals.venue import load
 from signals.wiring.drawing import terminal_drawing
 from signals.wiring.matrix import Matrix, matrix
-from signals.wiring.sheet import matrix_csv, matrix_page, write_sheets
+from signals.wiring.sheet import io_list, matrix_csv, matrix_page, write_sheets
 from signals.words import Aspect
 
 VENUE = load(Path(__file__).parents[2] / "configs" / "harbour-wired.toml")
@@ -140,3 +140,12 @@ def test_the_printed_matrix_has_a_cell_for_every_head_and_cause(made: Matrix) ->
     assert sum(len(row) - 1 for row in rows) == len(made.rows) * len(made.outputs)
     black = {cell.text or cell[0].tail for row in rows for cell in row if cell.get("class") == "red"}
     assert {text.split()[0] for text in black if text} == {"red"}
+
+
+def test_a_device_is_drawn_once_though_not_every_row_has_its_serial_number() -> None:
+    first, *others = (wire for wire in VENUE.wires if wire.place == "h3")
+    bare = (first, *(msgspec.structs.replace(wire, serial="") for wire in others))
+    venue = msgspec.structs.replace(VENUE, wires=bare)
+    drawing = terminal_drawing(venue, next(head for head in VENUE.heads if head.id == "h3"))
+    assert drawing.count("modbus-tcp") == drawing.count(f"serial {first.serial}") == 1
+    assert io_list(venue).count("<h2>") == io_list(venue).count(f"serial {first.serial}") == 1
