@@ -57,7 +57,7 @@ def sign_in(page: Page, post: str, person: str = "") -> None:
     page.fill("#person", person)
     page.click("text=Sign in >> nth=-1")
     page.wait_for_selector(".sector-row")
-    page.wait_for_function("() => !document.documentElement.classList.contains('lost')")
+    page.wait_for_selector("html.live")
 
 
 def violations(page: Page) -> list[str]:

@@ -1,7 +1,7 @@
 """A whole small venue and its page, served for real: uvicorn on a free loopback port, a loop in a thread.
 
-Every part is the real one, on a broker in memory; tests are clients over HTTP. Leases are long, so that a
-busy machine does not end them.
+Every part is the real one, on a broker in memory; tests are clients over HTTP. Leases are long and patience
+great, so that a busy machine ends neither.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from tests.controller.made import harbour
 
 T = TypeVar("T")
 WITHIN_S = 15.0
-LEASE_MS = 3000
+LEASE_MS, SETTLE_MS, TRIP_MS = 15_000, 5_000, 440
 GROUP = [
     {"number": 1, "driver": "Ada Fenwick", "class": "adult"},
     {"number": 2, "driver": "Bo", "class": "adult"},
@@ -39,7 +39,8 @@ GROUP = [
 def patient(venue: Venue | None = None) -> Venue:
     """Harbour Loop with four karts, or another venue, with leases that a busy machine does not end."""
     venue = venue or harbour()
-    timing = replace(venue.timing, lease_head=LEASE_MS, lease_kart=LEASE_MS, lease_controller=LEASE_MS)
+    leases = {"lease_head": LEASE_MS, "lease_kart": LEASE_MS, "lease_controller": LEASE_MS}
+    timing = replace(venue.timing, **leases, settle=SETTLE_MS, monitor_trip=TRIP_MS)
     nodes = tuple(replace(node, lease_ms=LEASE_MS) for node in venue.nodes)
     return replace(venue, timing=timing, nodes=nodes)
 

@@ -22,7 +22,7 @@ export class Calls {
     this.tell = tell;
     this.asked = null;
     this.presses = new Map();
-    this.called = -Infinity;
+    this.judged = -Infinity;
     this.line = new Line("/line", page.csrf, WITHIN_MS);
     document.addEventListener("pointerdown", (event) => this.press(event));
     document.addEventListener("pointerup", (event) => this.release(event));
@@ -37,7 +37,7 @@ export class Calls {
   // it may be about to scroll, and not at the click, which comes later, and never for a press that is held a little
   // long or while another finger rests on the screen. The place is taken early: to look it up costs a layout.
   press({ target, pointerId, button: which, timeStamp }) {
-    this.called = -Infinity;
+    this.judged = -Infinity;
     const button = which === 0 && target.closest?.(".call[data-call]:not([data-asks], [type=submit])");
     if (!button) return;
     const { call } = button.dataset;
@@ -47,18 +47,18 @@ export class Calls {
   release({ pointerId, clientX, clientY, timeStamp }) {
     const pressed = this.presses.get(pointerId);
     this.presses.delete(pointerId);
-    if (!pressed || timeStamp - pressed.timeStamp > PRESS_MS) return;
+    if (!pressed) return;
     const { button, call, place } = pressed;
     const inside = clientX >= place.left && clientX <= place.right && clientY >= place.top && clientY <= place.bottom;
-    if (!inside || !button.isConnected || button.dataset.call !== call) return;
-    this.called = timeStamp;
-    this.touch(button);
+    this.judged = performance.now();
+    if (!inside || timeStamp - pressed.timeStamp > PRESS_MS) return;
+    if (button.isConnected && button.dataset.call === call) this.touch(button);
   }
 
-  // The click that belongs to a press which has called is nothing more, wherever it lands by then.
+  // The click that belongs to such a press is nothing more, wherever it lands by then.
   after(event) {
-    if (!event.detail || event.timeStamp - this.called > CLICK_MS) return;
-    this.called = -Infinity;
+    if (!event.detail || performance.now() - this.judged > CLICK_MS) return;
+    this.judged = -Infinity;
     event.preventDefault();
     event.stopImmediatePropagation();
   }

@@ -91,6 +91,7 @@ function lost(is, age) {
   const banner = document.getElementById("nolink");
   const before = document.documentElement.classList.contains("lost");
   document.documentElement.classList.toggle("lost", is);
+  document.documentElement.classList.toggle("live", !is);
   if (!is) {
     banner.hidden = true;
     return;
