@@ -118,12 +118,14 @@ class Lease:
         others = self._others(beat.boot, now_ms)
         rest = [heard for heard in self.memory.heard if heard.boot != beat.boot]
         mine = Heard(beat.boot, beat.seq if newer else kept, now_ms)
-        self._keep(heard=(*rest, mine)[-BOOTS_KEPT:], echo=beat.seq if newer else self.echo)
+        heard, echo = (*rest, mine)[-BOOTS_KEPT:], beat.seq if newer else self.echo
         if others:
-            self._keep(stop=self.stop or beat.stop)
+            self._keep(heard=heard, echo=echo, stop=self.stop or beat.stop)
             self.lapse()
         elif newer:
-            self._keep(stop=beat.stop, beat=beat, renewed_ms=now_ms)
+            self.memory = Memory(self.inc, beat, now_ms, beat.stop, echo, heard)  # nearly always
+        else:
+            self._keep(heard=heard, echo=echo)
 
     def _others(self, boot: str, now_ms: float) -> tuple[Heard, ...]:
         """Find the other boots heard within the last lease."""

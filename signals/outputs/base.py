@@ -29,6 +29,8 @@ RETRY_S = 0.1
 """Between two attempts to reach a device."""
 SLACK_S = 0.001
 """A timer may fire early by the clock's resolution; what is due within so long is due."""
+NOT_YET = "not reached yet"
+"""Why a device is lost that nobody has tried to reach."""
 HOOK_S = 1.0
 """A backend that takes longer for anything has failed, whatever its own timeouts say."""
 
@@ -96,7 +98,7 @@ class Output(ABC):
         self.sensed: dict[str, int] = {}
         self.confirmed_s: float | None = None
         self.done = 0
-        self.lost = "not reached yet"
+        self.lost = NOT_YET
         self._refresh_s = refresh_ms / 1000
         self._lease_s = lease_ms / 1000
         self._mark = 0

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 
 from signals.nodes.contact import ContactLogic
 from signals.nodes.lease import Lease
-from signals.outputs.base import Output
+from signals.outputs.base import NOT_YET, Output
 from signals.venue.wires import Circuit, Wire
 from signals.words import InputState
 
@@ -127,6 +127,6 @@ class WiredContact(ContactLogic):
         if state is not None:
             self.silent, self.state = False, state
         changed = super().settle(now_ms, cause_ms) or first
-        if changed and state is InputState.FAULT:
+        if changed and state is InputState.FAULT and self._wires.output.lost != NOT_YET:
             log.warning("%s: %s", self.id, self._wires.why)
         return changed
