@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import selectors
 import threading
 import time
 from collections import deque
@@ -24,20 +25,35 @@ from sim.drill.stage import DrillStage, paced
 from sim.drill.tape import Cue, Head, Tape
 
 STOPPED_WITHIN_S = 5.0
+MOST_S, PULSE_S = 0.04, 0.02
 log = logging.getLogger(__name__)
 
 
 class HeldClock:
-    """Monotonic seconds that stand still while held."""
+    """Monotonic seconds that stand still while held, and wait for whoever keeps it where he comes late.
+
+    From one `keep` to the next it goes on by `MOST_S` at most: a lease does not lapse because another program
+    had the processor.
+    """
 
     def __init__(self) -> None:
         self._held_s = 0.0
         self._since_s: float | None = None
+        self.kept_s = time.monotonic()
+        """As it was when it was kept last."""
 
     def now_s(self) -> float:
         """Read it, from any thread."""
+        return min(self._real_s() - self._held_s, self.kept_s + MOST_S)
+
+    def keep(self) -> None:
+        """Let it go on; for one thread alone, and often."""
+        now_s = self.now_s()
+        self._held_s, self.kept_s = self._real_s() - now_s, now_s
+
+    def _real_s(self) -> float:
         since_s = self._since_s
-        return (time.monotonic() if since_s is None else since_s) - self._held_s
+        return time.monotonic() if since_s is None else since_s
 
     @property
     def held(self) -> bool:
@@ -56,16 +72,39 @@ class HeldClock:
             self._since_s = None
 
 
+class Keeper(selectors.DefaultSelector):
+    """Lets a clock go on once in each turn of a loop."""
+
+    def __init__(self, clock: HeldClock) -> None:
+        super().__init__()
+        self._clock = clock
+
+    def select(self, timeout: float | None = None) -> list[tuple[selectors.SelectorKey, int]]:
+        """Wait as any selector does."""
+        found = super().select(timeout)
+        self._clock.keep()
+        return found
+
+
 class HeldLoop(asyncio.SelectorEventLoop):
-    """A loop that runs by a `HeldClock`."""
+    """A loop whose time is a `HeldClock`'s, the same all through a turn: no turn comes too late for a lease.
+
+    Something on it has to be due often (`pulse`).
+    """
 
     def __init__(self, clock: HeldClock) -> None:
         self._by = clock
-        super().__init__()
+        super().__init__(Keeper(clock))
 
     def time(self) -> float:
-        """Read the loop's clock."""
-        return self._by.now_s()
+        """Give the time of this turn."""
+        return self._by.kept_s
+
+
+async def pulse() -> None:
+    """Let a loop read its clock often, whatever else is due."""
+    while True:  # noqa: ASYNC110 - nothing is waited for
+        await asyncio.sleep(PULSE_S)
 
 
 class Sitting:
@@ -184,6 +223,7 @@ class Booth:
     async def _run(self) -> None:
         loop = asyncio.get_running_loop()
         assert isinstance(loop, HeldLoop)  # noqa: S101 - made by our own factory
+        beating = asyncio.ensure_future(pulse())
         async with DrillStage(self._venue, seed=self.cast.seed, lean=False) as stage:
             self._link = stage.link(
                 f"post-{self.seat}.window",
@@ -199,8 +239,9 @@ class Booth:
             try:
                 await performance.run()
             finally:
-                link.cancel()
-                await asyncio.gather(link, return_exceptions=True)
+                for task in (link, beating):
+                    task.cancel()
+                await asyncio.gather(link, beating, return_exceptions=True)
 
     def _came_up(self) -> None:
         self._link_up = True

@@ -72,7 +72,7 @@ class DrillStage(Stage):
             world=self._world,
             clock=Clock(lambda: LEAN_FROM_MS) if lean else Clock(),
             make_core=core_of,
-            at_once=lean,
+            at_once=True,
         )
         self.world: DrillWorld
         self._pace = LEAN_PACE if lean else Pace()
