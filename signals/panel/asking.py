@@ -82,14 +82,13 @@ class Asking:
     async def _ask(self, asked: Asked, visit: Visit) -> tuple[Said, int]:
         station, fields = visit.station, _fields(asked, visit)
         msgspec.convert({"id": "page", **fields}, Call)  # whatever is no call is told so before all else
-        name = call_said(station.venue, fields)
-        word = fields.get("call")
-        if station.lost and word not in EVERYONES:
-            return _unsent(name), 503
-        late_ms = round(time.monotonic() * 1000) - (asked.heard or 0)
-        if late_ms > LATE_MS and word not in EVERYONES:
-            return _late(name), 409
+        if fields["call"] not in EVERYONES:
+            if station.lost:
+                return _unsent(call_said(station.venue, fields)), 503
+            if round(time.monotonic() * 1000) - (asked.heard or 0) > LATE_MS:
+                return _late(call_said(station.venue, fields)), 409
         answer = await station.ask(fields)
+        name = call_said(station.venue, fields)
         if answer is None:
             said = f"{name} was not answered.", ["No answer within 1 s: use flag and radio, then call again."]
             return Said(*said, accepted=None), 504

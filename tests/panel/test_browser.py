@@ -334,4 +334,5 @@ def test_ages_count_on_and_remind(court: Court, browser: Browser) -> None:
         for after_s, says in ((60, "1 minute: is it still needed?"), (60, "2 minutes: tell the desk")):
             page.locator(".hold .age").evaluate("(age, by) => { age.dataset.since -= by * 1000 }", after_s)
             expect(page.locator("#said")).to_contain_text(f"Yellow 1 Quay stands for {says}")
-        expect(page.locator(".hold")).to_have_attribute("data-own-late", "")
+            shown = page.locator(".hold").evaluate("(hold) => getComputedStyle(hold, '::before').content")
+            assert says in shown, "it is read beside the hold, too"

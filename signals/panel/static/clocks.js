@@ -31,9 +31,10 @@ export class Clocks {
     const age = Math.max(0, Math.floor((now - Number(node.dataset.since)) / 1000));
     put(node, minutes(age));
     const due = REMINDERS.find(([after]) => age >= after);
-    node.closest("li")?.toggleAttribute("data-own-late", Boolean(due));
-    if (!due) return;
-    node.title = `${node.dataset.what} ${due[1]}`;
+    const hold = node.closest("li");
+    if (!due) return hold?.removeAttribute("data-own-late");
+    const said = due[1][0].toUpperCase() + due[1].slice(1);
+    if (hold?.dataset.ownLate !== said) hold?.setAttribute("data-own-late", said);
     const key = `${node.dataset.what} ${node.dataset.since} ${due[0]}`;
     if (this.told.has(key)) return;
     this.told.set(key, true);
