@@ -127,6 +127,7 @@ STYLE = (
     "body{font:15px/1.45 system-ui,sans-serif;max-width:70rem;margin:2rem auto;padding:0 1rem;color:#1b1f24}"
     "table{border-collapse:collapse;width:100%}td,th{text-align:left;vertical-align:top;padding:.3rem .6rem;"
     "border-bottom:1px solid #d5dae0}tr.fail td:nth-child(4),tr.inconclusive td:nth-child(4){font-weight:700}"
+    "td:nth-child(6),th:nth-child(6){text-align:right;font-variant-numeric:tabular-nums}"
     "tr.fail{background:#fbe9e7}tr.inconclusive{background:#fdf4dc}tr.not_declared{color:#5d6670}"
     "@media print{body{margin:0}tr{break-inside:avoid}}"
 )
