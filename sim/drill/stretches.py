@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from signals.words import Condition
 from sim.drill.facts import Facts
-from sim.drill.scoring import TRACK_ROW
+from sim.drill.score import TRACK_ROW
 
 
 class Stretch(NamedTuple):
