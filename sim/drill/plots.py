@@ -102,8 +102,9 @@ def _mark(mark: Mark, x: float, top: float) -> str:
 
 def _deadline(x: float, top: float, letter: str) -> str:
     """Draw a line by which something was due, with its letter."""
-    line = svg.line([(x, top + 3), (x, top + ROW - 3)], dashed=False)
-    return line + svg.text(x + 3, top + ROW * 0.68, letter)
+    line = svg.line([(x, top + 3), (x, top + ROW - 3)])
+    plate = f'<rect x="{x:.1f}" y="{top + 4}" width="13" height="{ROW - 8}" fill="#fff"/>'
+    return plate + line + svg.text(x + 3, top + ROW * 0.68, letter)
 
 
 def _tag(x: float, y: float, letter: str, *, accepted: bool) -> str:

@@ -105,6 +105,8 @@ class Bands:
         brush = self.brush
         if mark.kind == "due":
             top, bottom = (box.left, box.top - brush.px(1)), (box.left, box.bottom + brush.px(1))
+            plate = pygame.Rect(box.left, box.top, brush.px(15), box.height)
+            pygame.draw.rect(on, brush.colour("ground"), plate)
             pygame.draw.line(on, brush.colour("text"), top, bottom, brush.px(2))
             brush.write(on, mark.letter, (box.left + brush.px(5), box.centery))
             return
