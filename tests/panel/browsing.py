@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from axe_core_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, Playwright, sync_playwright
+from playwright.sync_api import Browser, Page, Playwright, expect, sync_playwright
 
 CHROMIUM = Path("/usr/bin/chromium")
 WITHIN_MS = 8_000
@@ -58,6 +58,15 @@ def sign_in(page: Page, post: str, person: str = "") -> None:
     page.click("text=Sign in >> nth=-1")
     page.wait_for_selector(".sector-row")
     page.wait_for_selector("html.live")
+
+
+def confirm_all(page: Page) -> None:
+    """Confirm every item of the checklist, one after the other, each when the one before is done."""
+    items = page.locator(".items .call")
+    expect(items.first).to_be_visible()
+    for left in range(items.count() - 1, -1, -1):
+        items.first.click()
+        expect(items).to_have_count(left)
 
 
 def violations(page: Page) -> list[str]:

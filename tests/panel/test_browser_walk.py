@@ -16,7 +16,7 @@ from playwright.sync_api import Browser, Locator, Page, expect
 from signals.opening.floor import floor_of
 from signals.opening.sheet import Question, Said
 from tests.opening.town import Town, Walker, small
-from tests.panel.browsing import chromium, in_browser, opened, sign_in, violations
+from tests.panel.browsing import chromium, confirm_all, in_browser, opened, sign_in, violations
 from tests.panel.court import Court, patient
 
 pytestmark = in_browser
@@ -113,7 +113,7 @@ def test_two_planted_faults_are_found_and_repaired_and_only_then_a_start_is_acce
             page.get_by_text("Close the check").click()
             expect(walk).to_contain_text("Begin, or go on")
 
-            expect(_ready(court, page)).to_contain_text("No passed opening check of today stands.")
+            expect(_ready(page)).to_contain_text("No passed opening check of today stands.")
             _home(page)
 
             swapped.crossed.clear()
@@ -130,7 +130,7 @@ def test_two_planted_faults_are_found_and_repaired_and_only_then_a_start_is_acce
             expect(walk).to_contain_text("Signed: Open")
             page.get_by_text("Close the check").click()
 
-            assert "No passed opening check" not in (_ready(court, page).text_content() or "")
+            assert "No passed opening check" not in (_ready(page).text_content() or "")
             expect(page.locator(".top .phase")).to_have_text("Ready")
     finally:
         court.do(ears.aclose)
@@ -148,7 +148,7 @@ def _sign(page: Page, verdict: str) -> None:
     page.wait_for_function(RESTS, timeout=STEP_MS)
 
 
-def _ready(court: Court, page: Page) -> Locator:
+def _ready(page: Page) -> Locator:
     """Bring a group in, confirm all, call ready; gives where the answer stands."""
     page.click(".pages a[href='/group']")
     page.fill("[data-kart='1']", "Kim")
@@ -157,12 +157,11 @@ def _ready(court: Court, page: Page) -> Locator:
     page.click(".pages a[href='/']")
     page.click("[data-pane=session]")
     page.click(".session >> text=Group in")
-    for _ in court.venue.checklist:
-        page.locator(".items .call").first.click()
-        page.wait_for_timeout(300)
+    confirm_all(page)
     page.click(".session >> text=Ready")
-    page.wait_for_timeout(500)
-    return page.locator(".session .grid .answer")
+    answer = page.locator(".session .grid .answer")
+    expect(answer).not_to_be_empty()
+    return answer
 
 
 def _home(page: Page) -> None:

@@ -139,11 +139,13 @@ export class Calls {
       return;
     }
     const saying = "reset" in button.dataset ? this.post("/reset", "{}") : this.call(button, fields);
-    const drawing = setTimeout(() => (cleared(button), button.setAttribute("data-own-sent", "")), AWAY_MS);
+    const slot = slotOf(button); // the button may be gone by the time the answer is here
+    const drawing = setTimeout(() => (clear(), button.setAttribute("data-own-sent", "")), AWAY_MS);
     const said = await saying.catch(() => UNKNOWN);
     clearTimeout(drawing);
     button.removeAttribute("data-own-sent");
-    this.show(cleared(button), said);
+    clear();
+    this.show(slot, said);
   }
 
   call(button, fields) {
@@ -195,9 +197,17 @@ function changed(form) {
 }
 
 // Every answer on the page goes when the next call is made.
-function cleared(button) {
+function clear() {
   for (const slot of document.querySelectorAll(".answer")) slot.replaceChildren();
+}
+
+function slotOf(button) {
   return button.closest(".calls").querySelector(".answer");
+}
+
+function cleared(button) {
+  clear();
+  return slotOf(button);
 }
 
 function chooser(name, values) {
