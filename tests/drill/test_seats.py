@@ -17,10 +17,13 @@ from signals.words import Word
 from sim.drill.cast import cast
 from sim.drill.facts import facts
 from sim.drill.host import host
+from sim.drill.judge import faded
+from sim.drill.lines import CALL, SEEN, TIME, WHERE
 from sim.drill.model import Manner, Marshal
 from sim.drill.play import play
 from sim.drill.score import Score
 from sim.drill.scoring import score
+from sim.drill.stage import paced
 from tests.drill.playing import drill, lost, venue
 
 SEED = 3
@@ -69,12 +72,17 @@ def test_a_hosted_drill_takes_calls_and_an_instructors_events_over_a_real_broker
         await asyncio.gather(*runs, return_exceptions=True)
 
     async def whole() -> Score:
-        playing = host(drawn, venue(), {"p1": "Ada"}, data, wait_s=0.5, tell=tell, ends=over.is_set)
+        patient = paced(venue(), gap=False, lean=True)  # its leases bear a machine that does much else
+        playing = host(drawn, patient, {"p1": "Ada"}, data, wait_s=0.5, tell=tell, ends=over.is_set)
         (_, scores), _ = await asyncio.gather(playing, instructor_and_trainee())
         return scores[0]
 
     found = asyncio.run(whole())
-    thrown_in = [line for line in found.lines if line.name.startswith("live-1.")]
-    assert len(thrown_in) == 4
-    assert all(line.full for line in thrown_in)
+    thrown_in = {line.name: line for line in found.lines if line.name.startswith("live-1.")}
+    assert set(thrown_in) == {f"live-1.{aspect}" for aspect in (SEEN, CALL, WHERE, TIME)}
+    assert thrown_in["live-1.call"].full
+    assert thrown_in["live-1.where"].full
+    (spell,) = found.deciding.called
+    in_time = thrown_in["live-1.time"]
+    assert in_time.got == pytest.approx(in_time.of * faded(spell.took_s, spell.target_s), abs=0.01)
     assert (found.who, found.seeing.hits, found.seeing.signals) == ("Ada", 1, 1)
