@@ -28,7 +28,7 @@ import async_solipsism
 
 from benchmarks.bare import Bare
 from benchmarks.faulting import POST, Disturbed, Marshal, Witness
-from benchmarks.measure import resident_mb, say_where, show, verdict
+from benchmarks.measure import MB, resident_mb, say_where, show, verdict
 from signals.caller import Caller
 from signals.cli.broker import Embedded
 from signals.cli.data import credentials_of, prepare, read_credentials
@@ -42,31 +42,32 @@ from signals.venue.model import Venue
 PERIOD_MS = 100.0
 WITHIN_MS = 20.0
 """How far p99.9 of the interval may be from the period."""
-MB = 1024 * 1024
-Rows = list[tuple[str, ...]]
 
 
 # -- in virtual time -------------------------------------------------------------------------------------
 
 
-async def hours(venue: Venue, count: int) -> Rows:
-    """Let hours pass with a marshal at work; give memory and record after each."""
-    rows, dice = [], Random(1)  # noqa: S311 - no secrets
+async def hours(venue: Venue, count: int) -> None:
+    """Let hours pass with a marshal at work; print memory and record after each."""
+    dice = Random(1)  # noqa: S311 - no secrets
     async with Disturbed(venue, dice, seed=1) as stage:
         caller = Caller(Topics.of(venue.id, simulated=venue.simulated), POST, stage.link, device="soak")
         witness = Witness(stage)
         works = [
             asyncio.create_task(each) for each in (caller.run(), Marshal(caller, witness, venue, dice).work())
         ]
+        print(
+            f"{count} hours of venue time\n{'':>10} {'MB resident':>12} {'record MB':>10} {'processor s':>12}"
+        )
         for hour in range(count + 1):
             record_mb = stage.journal_path.stat().st_size / MB
-            rows.append((f"after {hour} h", f"{resident_mb():.1f}", f"{record_mb:.1f}"))
+            spent_s = time.process_time()
+            print(f"{hour:>8} h {resident_mb():>12.1f} {record_mb:>10.1f} {spent_s:>12.0f}", flush=True)
             if hour < count:
                 await asyncio.sleep(3600)
         for work in works:
             work.cancel()
         await asyncio.wait(works)
-    return rows
 
 
 # -- in real time ----------------------------------------------------------------------------------------
@@ -196,8 +197,7 @@ def main() -> None:
         show("Memory", ("MB resident", "before", "after"), memory)
     if options.hours:
         with asyncio.Runner(loop_factory=async_solipsism.EventLoop) as runner:
-            rows = runner.run(hours(load(options.venue), options.hours))
-        show(f"{options.hours} hours of venue time", ("", "MB resident", "record MB"), rows)
+            runner.run(hours(load(options.venue), options.hours))
 
 
 if __name__ == "__main__":
