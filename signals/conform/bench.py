@@ -96,11 +96,16 @@ class Bench:
         """Boots of beats that are not the kit's: somebody else leads this venue."""
         self.ill: list[str] = []
         self.late_s = 0.0
+        self.still = False
+        """Whether the broker is held up on purpose: what it owes then says nothing of this machine."""
         self.proxy: Proxy
         self.subject: Subject
         self._seqs: dict[str, int] = {}
         self._order_seq = 0
-        self._beat_said = ("", 0, 0.0)
+        self._on_way: dict[tuple[str, int], float] = {}
+        """Beats that the broker owes the kit, and when each was said (loop time, s)."""
+        self._pump_s = float("inf")
+        self._waited_s = 0.0
         self._last: dict[tuple[str, ...], tuple[str, int]] = {}
         self._changed = asyncio.Event()
         self.make_link = make_link
@@ -120,7 +125,7 @@ class Bench:
         return make_link(
             f"{name}.{CLIENT}",
             subscriptions=tuple((self.topics.name(each), 1) for each in mine),
-            owner=Owner(on_message=self._hear, on_up=self.changed),
+            owner=Owner(on_message=self._hear, on_up=self._came_up),
         )
 
     async def run(self) -> None:
@@ -139,7 +144,7 @@ class Bench:
         """
         try:
             await self.linked(within_s)
-        except Failed:
+        except Inconclusive:
             raise Unusable(
                 "the kit cannot connect to the broker: is it there, are the passwords in --data?"
             ) from None
@@ -151,8 +156,12 @@ class Bench:
         self.mind.beating = True
 
     async def linked(self, within_s: float) -> None:
-        """Wait until the kit itself is on the broker."""
-        await self.until(lambda: all(link.up for link in self._links.values()), within_s * 1000, "a broker")
+        """Wait until the kit itself is on the broker; raises Inconclusive if not: that blames no node."""
+        try:
+            await self.until(lambda: all(link.up for link in self._links.values()), within_s * 1000, "it")
+        except Failed:
+            raise Inconclusive(f"the kit itself found no broker within {within_s:g} s") from None
+        self.goes_on()
 
     def say(
         self,
@@ -171,6 +180,11 @@ class Bench:
     def changed(self) -> None:
         """Look again: something happened."""
         self._changed.set()
+
+    def _came_up(self) -> None:
+        """Wait for no beat of the connection before: it is gone with it."""
+        self._on_way.clear()
+        self.changed()
 
     def _hear(self, arrived: Arrived) -> None:
         levels = self.topics.split(arrived.topic)
@@ -200,8 +214,9 @@ class Bench:
             beat = decode_lenient(Beat, payload)
             if beat.boot not in self._seqs:
                 self.foreign.add(beat.boot)
-            elif self._beat_said[:2] == (beat.boot, beat.seq):
-                self.late_s = max(self.late_s, asyncio.get_running_loop().time() - self._beat_said[2])
+            elif (beat.boot, beat.seq) in self._on_way:
+                said_s = self._on_way.pop((beat.boot, beat.seq))
+                self.late_s = max(self.late_s, asyncio.get_running_loop().time() - said_s)
 
     def _check_seq(self, levels: tuple[str, ...], report: Report) -> None:
         boot, seq = self._last.get(levels, ("", 0))
@@ -283,14 +298,30 @@ class Bench:
 
     async def _pump(self) -> None:
         loop = asyncio.get_running_loop()
-        due_s, waited_s = loop.time(), 0.0
+        self._pump_s = loop.time()
         while True:
-            before_s, waited_s = waited_s, self.subject.waited_s()
-            self.late_s = max(self.late_s, loop.time() - due_s, waited_s - before_s)
+            self.look_late()
             if self.mind.beating and self._links["controller"].up:
                 self.beat()
-            due_s = loop.time() + BEAT_S
+            self._pump_s = loop.time() + BEAT_S
             await asyncio.sleep(BEAT_S)
+
+    def look_late(self) -> None:
+        """Look how late this machine is: the kit's turn, the node's for the processor, a beat on its way."""
+        now_s = asyncio.get_running_loop().time()
+        before_s, self._waited_s = self._waited_s, self.subject.waited_s()
+        owed_s = min(self._on_way.values(), default=now_s)
+        self.late_s = max(self.late_s, now_s - self._pump_s, self._waited_s - before_s, now_s - owed_s)
+
+    def stands_still(self) -> None:
+        """Hold nothing against this machine that the broker owes: it is held up on purpose."""
+        self.still = True
+        self._on_way.clear()
+
+    def goes_on(self) -> None:
+        """Count what the broker owes again, from now on."""
+        self.still = False
+        self._on_way.clear()
 
     def beat(self, **other: Any) -> int:
         """Say a beat at once, `other` fields overriding; gives its number."""
@@ -304,7 +335,8 @@ class Bench:
         }
         beat = Beat(**fields | other | {"boot": boot, "seq": seq})
         self.say("beat", payload=encode(beat), qos=0)
-        self._beat_said = (boot, seq, asyncio.get_running_loop().time())
+        if not self.still:
+            self._on_way[boot, seq] = asyncio.get_running_loop().time()
         return seq
 
     def order(self, fields: dict[str, Any], **other: Any) -> dict[str, Any]:
@@ -355,6 +387,7 @@ class Bench:
         if self.subject.ended:
             await self.subject.start_anew()
         led, self.late_s = self.mind.beating, 0.0
+        self.goes_on()
         self.proxy.restore()
         self.mind.stop = self.mind.test = False
         self.mind.at = 0

@@ -215,6 +215,7 @@ async def broker_restarts(bench: Bench) -> str:
     await bench.go()
     inc = bench.inc
     if bench.broker:
+        bench.stands_still()
         await bench.broker.kill()
     bench.proxy.cut(refuse=True)
     await asyncio.sleep((bench.lease_ms + ANSWER_MS) / 1000)
@@ -243,6 +244,7 @@ async def partition(bench: Bench) -> str:
 async def _stilled(bench: Bench, still: Callable[[], None], go_on: Callable[[], None]) -> None:
     await bench.go()
     inc = bench.inc
+    bench.stands_still()
     still()
     try:
         if bench.organ.order:
@@ -252,6 +254,7 @@ async def _stilled(bench: Bench, still: Callable[[], None], go_on: Callable[[], 
             bench.order(bench.organ.go)
     finally:
         go_on()
+        bench.goes_on()
     await new_incarnation(bench, inc)
     await not_going(bench, "an order came late, from before the lapse")
     await bench.go()

@@ -191,6 +191,7 @@ async def play(each: Case, bench: Bench) -> Result:
     began_s = loop.time()
     for last in range(1, TRIES + 1):
         verdict, said, sure = await _verdict(each, bench)
+        bench.look_late()
         if bench.foreign:
             verdict, said = Verdict.INCONCLUSIVE, "a controller leads this venue beside the kit"
         if verdict is not Verdict.FAIL or sure or bench.late_s < LATE_S:
