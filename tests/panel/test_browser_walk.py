@@ -17,7 +17,7 @@ from signals.opening.floor import floor_of
 from signals.opening.sheet import Question, Said
 from tests.opening.town import Town, Walker, small
 from tests.panel.browsing import chromium, confirm_all, in_browser, opened, sign_in, violations
-from tests.panel.court import Court, patient
+from tests.panel.court import WALKED_LEASE_MS, Court, patient
 
 pytestmark = in_browser
 ITEMS = ("barriers", "brakes")
@@ -30,7 +30,7 @@ RESTS = "() => !document.querySelector('#walk .busy, #walk[aria-busy]')"
 def court(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Court]:
     venue = small()
     fewer = tuple(item for item in venue.check_items if item.id in ITEMS)
-    venue = patient(msgspec.structs.replace(venue, check_items=fewer))
+    venue = patient(msgspec.structs.replace(venue, check_items=fewer), lease_ms=WALKED_LEASE_MS)
     with Court(tmp_path_factory.mktemp("morning"), venue=venue, stage=Town) as court:
         yield court
 
@@ -95,7 +95,7 @@ def test_two_planted_faults_are_found_and_repaired_and_only_then_a_start_is_acce
     try:
         with opened(browser, court.url, 360) as page:
             sign_in(page, "desk", "Ada Westerby")
-            technician = Technician(court, page, Walker(town, floor))
+            technician = Technician(court, page, Walker(town, floor.ears))
             swapped, dead = town.devices["H4-RED"], town.devices["H3-YEL"]
             swapped.crossed = {"H4-RED": "H4-GRE", "H4-GRE": "H4-RED"}
             dead.dead.add("H3-YEL")

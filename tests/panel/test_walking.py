@@ -11,12 +11,12 @@ import httpx
 import pytest
 
 from tests.opening.town import Town, small, without_karts
-from tests.panel.court import WITHIN_S, Court, Visitor, patient
+from tests.panel.court import WALKED_LEASE_MS, WITHIN_S, Court, Visitor, patient
 
 
 @pytest.fixture(scope="module")
 def walked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Court]:
-    venue = patient(without_karts(small()))
+    venue = patient(without_karts(small()), lease_ms=WALKED_LEASE_MS)
     with Court(tmp_path_factory.mktemp("walk"), venue=venue, stage=Town) as court:
         yield court
 

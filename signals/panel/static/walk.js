@@ -62,7 +62,10 @@ export class WalkPage {
     if (answer?.status === 401) return location.assign("/sign-in");
     const said = (await answer?.json().catch(() => null)) || { title: "Nobody knows whether that arrived.", lines: [] };
     if (!this.place) return;
-    if (!("html" in said)) return this.complain(said);
+    if (!("html" in said)) {
+      this.complain(said);
+      return this.attach(); // what is being done goes on: look again
+    }
     const before = this.heading?.textContent;
     morph(this.place, said.html);
     if (this.heading && this.heading.textContent !== before) {
