@@ -49,6 +49,8 @@ class _Controller:
     beat_s: float = 0.0
     first_s: float = 0.0
     """When it was first heard; heads are started after it, however long it takes to start."""
+    speaks_s: float = 0.0
+    """Since when it is heard without a silence: nobody can have echoed a beat before."""
     state: Fields | None = None
 
 
@@ -124,6 +126,8 @@ class Watch:
         last = self._controller.beat
         if last is None:
             self._controller.first_s = now_s
+        if self._controller_silent(now_s) or last is None:
+            self._controller.speaks_s = now_s
         self._controller.beat, self._controller.beat_s = beat, now_s
         if last is not None and last["stop"] == beat["stop"]:
             return SESSION
@@ -245,8 +249,13 @@ class Watch:
                 yield from self._unanswered(head, now, now_s)
 
     def _unanswered(self, head: Head, now: Situation, now_s: float) -> Iterator[Conflict]:
-        """Demand caution for a lost head: on what it protects and on what the head before it protects."""
+        """Demand caution for a lost head: on what it protects and on what the head before it protects.
+
+        Only once the controller was heard for the lease: before, its first beats may not be echoed yet.
+        """
         if now.stop or self._out_of_service(head) or not self._lost(head, now_s):
+            return
+        if now_s - self._controller.speaks_s <= self._lease_s[head.id]:
             return
         bare = {s for s in (*head.protects, *self._head[head.before].protects) if not now.cautioned(s)}
         if bare:

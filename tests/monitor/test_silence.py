@@ -89,6 +89,28 @@ async def test_a_silent_head_wants_yellow_for_itself_and_from_the_head_before() 
 
 
 @virtual
+async def test_a_controller_that_comes_back_is_given_a_lease_to_be_echoed() -> None:
+    """A head reports when it is due: one with a long lease has not echoed the first beats for a while."""
+    for echoes, status in ((True, "ok"), (False, "tripped")):
+        async with Stage() as stage:
+            stage.racing()
+            await asyncio.sleep(1)
+            stage.beating = False
+            await asyncio.sleep(LEASE_S)
+            for head in stage.venue.heads:
+                stage.show(head.id, "red" if head.role == "pit-exit" else "yellow-flash")
+            await asyncio.sleep(2)
+            stage.deaf |= {head.id for head in stage.venue.heads}
+            stage.beating = True
+            await asyncio.sleep(LEASE_S - 0.05)
+            assert stage.status == "ok"
+            if echoes:
+                stage.deaf.clear()
+            await asyncio.sleep(0.5)
+            assert stage.status == status
+
+
+@virtual
 async def test_a_head_never_heard_is_missed_after_the_power_up_hold() -> None:
     async with Stage() as stage:
         await stage.stop()
