@@ -66,6 +66,8 @@ NEITHER = ("called_s", "next_kmh", "next_gap_m")
 COUNTED = ("contacts", "hits", "passes")
 """Measures that count what seldom happens."""
 MARKS = ("o", "s", "^", "D", "v", "P")
+DODGE = 0.008
+"""Of the axis: how far lines stand aside, so that their intervals do not cover each other."""
 DASHES = ("solid", "dashed", "dotted", "dashdot")
 
 
@@ -137,7 +139,7 @@ def _short(study: Study, cells: list[dict[str, Choice]], columns: Columns) -> It
         for same, numbers in series(study):
             said = _ranked(study, cells, columns, measure, numbers) if measure not in NEITHER else ""
             if said:
-                yield f"{_where(same)}{_lower(SAYS[measure][0])}: {said}"
+                yield _upper(f"{_where(same)}{_lower(SAYS[measure][0])}: {said}")
 
 
 def _ranked(
@@ -174,6 +176,10 @@ def _lower(text: str) -> str:
     return text[0].lower() + text[1:]
 
 
+def _upper(text: str) -> str:
+    return text[0].upper() + text[1:]
+
+
 def _answers(study: Study, cells: list[dict[str, Choice]], columns: Columns) -> Iterator[str]:
     """Say what the first and the last value of what is varied differ by, with what certainty."""
     against = study.file.show.against
@@ -184,7 +190,8 @@ def _answers(study: Study, cells: list[dict[str, Choice]], columns: Columns) -> 
             said = _compared(measure, first, last)
             if said:
                 unit = _unit(FACTOR_UNITS.get(against, ""))
-                yield (f"{_where(same)}{_lower(SAYS[measure][0])}, from {ends[0]} to {ends[1]}{unit}: {said}")
+                what = f"{_where(same)}{_lower(SAYS[measure][0])}"
+                yield _upper(f"{what}, from {ends[0]} to {ends[1]}{unit}: {said}")
 
 
 def _compared(measure: str, first: Sequence[float | None], last: Sequence[float | None]) -> str:
@@ -240,8 +247,7 @@ def _plot(result: Found, measure: str) -> str:
         for number, (same, cells) in enumerate(series(study)):
             _line(axes, result, measure, same, cells, number)
         axes.set_xlabel(FACTOR_SAYS.get(against, "all cells"))
-        says, unit = SAYS[measure]
-        axes.set_ylabel(f"{says}{f', {unit}' if unit else ''}", fontsize=9)
+        axes.set_ylabel(SAYS[measure][1] or "a session")
         axes.set_ylim(bottom=0)
         axes.grid(visible=True, axis="y")
         if len(series(study)) > 1:
@@ -264,6 +270,9 @@ def _line(
         return
     numeric = all(isinstance(value, int | float) and not isinstance(value, bool) for value, _ in reached)
     xs = [value if numeric else told(against, value) for value, _ in reached]
+    if numeric:
+        aside = DODGE * (max(xs) - min(xs)) * (number - (len(series(result.study)) - 1) / 2)
+        xs = [value + aside for value in xs]
     ys = [estimate.value for _, estimate in reached]
     errors = [
         [max(0.0, estimate.value - estimate.low) for _, estimate in reached],
