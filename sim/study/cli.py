@@ -121,12 +121,12 @@ def _tell(screen: Console, result: Found, report: Path) -> None:
         table.add_column(FACTOR_SAYS[name], justify="right")
     for measure in shown:
         says, unit = SAYS[measure]
-        table.add_column(f"{says}{f', {unit}' if unit else ''}", justify="right")
+        table.add_column(f"{says}{f', {unit}' if unit else ''}", justify="right", overflow="fold")
     for row in result.rows:
         cells = [told(name, value) for name, value in row.cell.items()]
         for measure in shown:
             value, interval = spelled(measure, row.measures[measure])
-            cells.append(f"{value} ({interval})" if interval else value)
+            cells.append(f"{value}\n{interval}" if interval else value)
         table.add_row(*cells)
     screen.print(table)
     for sentence in (*result.short, *result.answers):
