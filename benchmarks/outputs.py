@@ -219,7 +219,7 @@ async def _venue(file: Path, folder: Path) -> AsyncIterator[_Running]:
 
 @asynccontextmanager
 async def _barely(running: _Running, bench: Bench, script: Path) -> AsyncIterator[None]:
-    """Let bare clients do what controller and outputs did."""
+    """Let bare clients do what controller and outputs did; the monitor misses the heads, unheeded."""
     await running.supervisor.kill("outputs")
     await running.supervisor.kill("controller")
     where = (str(bench.venue), running.broker.url, str(running.data))
