@@ -9,6 +9,7 @@ run the same functions plain, on tables that are (`tests/sim/study/test_session.
 
 from __future__ import annotations
 
+import hashlib
 import operator
 from typing import Any
 
@@ -44,11 +45,14 @@ class BlobType(types.Type):
     def __init__(self, title: str, fields: tuple[tuple[str, Any, int], ...]) -> None:
         self.title = title
         self.fields = fields
-        self._hash = hash((title, fields))
         super().__init__(name=f"Blob({title}: {fields})")
+        self._hash = int.from_bytes(hashlib.sha256(self.name.encode()).digest()[:7], "little")
 
     def __hash__(self) -> int:
-        """Be found quickly: numba asks at every call from outside."""
+        """Be found quickly: numba asks at every call from outside.
+
+        It travels with what is kept on the disk, so it is the same in every process, as no hash of a text is.
+        """
         return self._hash
 
     def __eq__(self, other: object) -> bool:

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import pickle
+import subprocess
+import sys
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -115,3 +119,27 @@ def test_one_thread_and_two_give_the_same(venue: Venue) -> None:
     together = [outcome.digest for outcome in Player(ready, threads=2).play_all(seeds)]
     assert alone == together
     assert len(set(alone)) == len(alone)
+
+
+KEPT = """
+import pickle, sys
+from numba import types
+from sim.blobs import BlobType
+sys.stdout.buffer.write(pickle.dumps({BlobType("Pair", (("one", types.float64, 0),)): "kept"}))
+"""
+
+
+def test_what_one_process_compiled_another_finds() -> None:
+    """Texts hash otherwise in every process; what is kept under a type is found all the same."""
+    from numba import types  # noqa: PLC0415 - half a second
+
+    from sim.blobs import BlobType  # noqa: PLC0415
+
+    kept = subprocess.run(
+        [sys.executable, "-c", KEPT],
+        env=os.environ | {"PYTHONHASHSEED": "77"},
+        check=True,
+        capture_output=True,
+    ).stdout
+    found = pickle.loads(kept)  # noqa: S301 - just made
+    assert found[BlobType("Pair", (("one", types.float64, 0),))] == "kept"
