@@ -268,11 +268,7 @@ def _line(
     reached = [(value, estimate) for value, estimate in points if estimate is not None]
     if not reached:
         return
-    numeric = all(isinstance(value, int | float) and not isinstance(value, bool) for value, _ in reached)
-    xs = [value if numeric else told(against, value) for value, _ in reached]
-    if numeric:
-        aside = DODGE * (max(xs) - min(xs)) * (number - (len(series(result.study)) - 1) / 2)
-        xs = [value + aside for value in xs]
+    xs = _places([value for value, _ in reached], against, number, len(series(result.study)))
     ys = [estimate.value for _, estimate in reached]
     errors = [
         [max(0.0, estimate.value - estimate.low) for _, estimate in reached],
@@ -283,6 +279,19 @@ def _line(
         color=(LIGHT.text, LIGHT.muted)[number % 2], capsize=3, linewidth=1.5, markersize=5,
         label=", ".join(told(name, value) for name, value in same.items()),
     )  # fmt: skip
+
+
+def _places(
+    values: Sequence[Choice], against: str, number: int, lines: int
+) -> Sequence[float] | Sequence[str]:
+    """Give where values stand along the axis: by number, each line a little aside; else by word."""
+    numbers = [
+        float(value) for value in values if isinstance(value, int | float) and not isinstance(value, bool)
+    ]
+    if len(numbers) < len(values):
+        return [told(against, value) for value in values]
+    aside_by = DODGE * (max(numbers) - min(numbers)) * (number - (lines - 1) / 2)
+    return [value + aside_by for value in numbers]
 
 
 # --- the page
