@@ -90,8 +90,12 @@ async def test_commanded_driven_and_sensed_are_three_things(make: Callable, name
 @every
 async def test_an_image_that_nobody_renews_gives_way_to_the_fail_image(make: Callable, name: str) -> None:
     rig = await make(name, lease_ms=400)
-    rig.output.show(GO, 1)
-    await rig.until(lambda: rig.output.done == 1)
+
+    def taken() -> bool:
+        rig.output.show(GO, 1)  # again where this machine stood still for the lease
+        return rig.output.done == 1
+
+    await rig.until(taken)
     await rig.shows(**FAIL)
     assert rig.output.done == 0  # what stands on it is nobody's image
 
