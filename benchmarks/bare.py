@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 from signals.mqtt.link import NODELAY, Credentials
 
-KEEPALIVE_S = 600
+KEEPALIVE_S = 0
+"""Turned off (3.1.2.10): nothing here pings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +59,7 @@ class Bare:
 
     def receive(self) -> Iterator[Publish]:
         """Take what is there, wait if nothing is; acknowledge, and give the messages in it."""
-        self._left += self.socket.recv(65_536)
+        self._read()
         while packet := self._packet():
             if packet[0] >> 4 == 3:
                 yield self._taken(packet)
@@ -85,7 +86,13 @@ class Bare:
                 if packet[0] >> 4 != 3:
                     return packet
                 self.retained.append(self._taken(packet))
-            self._left += self.socket.recv(65_536)
+            self._read()
+
+    def _read(self) -> None:
+        came = self.socket.recv(65_536)
+        if not came:
+            raise ConnectionError("the broker ended the connection")
+        self._left += came
 
     def _packet(self) -> bytes:
         """Cut the first whole packet off what has come; empty where there is none yet."""
