@@ -14,6 +14,7 @@ import time
 from collections.abc import Callable, Coroutine, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from ssl import SSLContext
 from typing import Any, Self, TypeVar
 
 import httpx
@@ -201,13 +202,15 @@ class Visitor:
         return self.http.post("/call", json=body, headers=headers)
 
     @contextmanager
-    def line(self, *, word: str | None = None, **headers: str) -> Iterator[Line]:
+    def line(
+        self, *, word: str | None = None, ssl: SSLContext | None = None, **headers: str
+    ) -> Iterator[Line]:
         """Open a line for calls as the page does; `headers` stand in for its own."""
         where = str(self.http.base_url).rstrip("/")
         own = {"origin": where, "cookie": "; ".join(f"{n}={v}" for n, v in self.http.cookies.items())}
         sent = {name: value for name, value in {**own, **headers}.items() if value}
         with connect(
-            f"{where.replace('http', 'ws')}/line", additional_headers=sent, open_timeout=WITHIN_S
+            f"{where.replace('http', 'ws')}/line", additional_headers=sent, open_timeout=WITHIN_S, ssl=ssl
         ) as socket:
             socket.send(self.csrf if word is None else word)
             yield Line(socket, self)

@@ -18,7 +18,7 @@ from signals.errors import Unusable
 from signals.mqtt.memory import MemoryBroker
 from signals.panel.service import Listening, Panel
 from signals.panel.site import Setting
-from tests.panel.court import Court, patient
+from tests.panel.court import Court, Visitor, patient
 
 
 def kerblight(*words: str, cwd: Path, given: str = "") -> subprocess.CompletedProcess[str]:
@@ -58,6 +58,18 @@ def test_under_tls_the_cookie_is_for_tls_only_and_bound_to_this_host(
         assert "Domain" not in said
         assert http.get("/").status_code == 200
         assert http.get("/").headers["strict-transport-security"]
+
+
+def test_the_line_for_calls_stands_under_tls_too(tls: Court, authority: trustme.CA) -> None:
+    trusting = ssl.create_default_context()
+    authority.configure_trust(trusting)
+    visitor = Visitor(tls, verify=trusting)
+    visitor.sign_in("p1")
+    visitor.look()
+    with visitor.line(ssl=trusting) as line:
+        line.ready().send("caution", where="s1", kind="incident")
+        assert line.said()[2]["accepted"]
+    visitor.close()
 
 
 def test_in_the_clear_it_speaks_to_nobody_who_expects_tls(tls: Court) -> None:
