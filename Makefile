@@ -12,13 +12,16 @@ run: setup
 
 # Whole venues of real processes have the machine to themselves: a node held up for its lease falls safe.
 REAL := tests/system tests/sequence/test_processes.py
+GATE_REAL := tests/broker tests/conform tests/drill tests/fuzz/test_running.py tests/health tests/opening/test_processes.py \
+    tests/packaging tests/panel tests/security tests/sequence tests/sim/study tests/wiring
 
 test: setup
 	$(BIN)/python -m pytest -m "not night and not gate" -n 2 --dist loadfile $(REAL:%=--ignore=%) $(ARGS)
 	$(BIN)/python -m pytest -m "not night and not gate" $(REAL) $(ARGS)
 
 gate: setup
-	$(BIN)/python -m pytest -m gate $(ARGS)
+	$(BIN)/python -m pytest -m gate -n 2 --dist loadfile $(GATE_REAL:%=--ignore=%) $(ARGS)
+	$(BIN)/python -m pytest -m gate $(GATE_REAL) $(ARGS)
 
 # The rule table, whole: by our explorer and the state machines, by others, by induction at real sizes.
 prove: setup
