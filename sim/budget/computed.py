@@ -29,8 +29,7 @@ from sim.kart import brake_mps2, grips
 from sim.sight import STEP_M, Sightlines
 from sim.sightlines.places import speeds_mps
 from sim.sightlines.stopping import REACTION_S
-from sim.study.desk import KMH
-from sim.study.tally import OVER_KMH, STILL_MPS
+from sim.study.behind import slow_mps
 
 LATE = 0.95
 """The share of cases that are no later than "late"."""
@@ -130,7 +129,7 @@ def compute(venue: Venue, asked: Asked, ground: Ground | None = None) -> Compute
     limits, ramp = (venue.limits_wet, venue.ramp_wet) if asked.wet else (venue.limits, venue.ramp)
     places = np.arange(0.0, int(venue.length_m) + 1, STEP_M)
     speeds = speeds_mps(ground, places, wet=asked.wet)
-    fastest, slow = float(speeds.max()), STILL_MPS if asked.stops else (limits.caution + OVER_KMH) / KMH
+    fastest, slow = float(speeds.max()), slow_mps(limits.stop if asked.stops else limits.caution)
     brakes = brake_mps2(ground.model, grips(ground.model, wet=asked.wet)[0])
     ramp_s, brake_s = (slowing_s(fastest, slow, each) for each in (ramp.fall, brakes))
     sight, unaware = _in_sight(ground, speeds, reach_of(venue), everywhere=asked.stops)

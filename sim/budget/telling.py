@@ -12,6 +12,7 @@ from signals.venue.model import Venue
 from sim.budget.computed import Computed, Way
 from sim.budget.played import Acting, Check, Played, Spread, checks
 from sim.study.desk import KMH
+from sim.study.tally import STILL_MPS
 
 CAUTION = (
     "A model of invented drivers: it ranks choices, it is no evidence about a real kart or track. Not an "
@@ -72,7 +73,7 @@ def _terms(venue: Venue, budget: Budget) -> Table:
 
 
 def _ways(budget: Budget) -> Table:
-    ends = "stands" if budget.computed.asked.stops else "is slow"
+    ends = "stands" if budget.computed.slow_mps <= STILL_MPS else "is slow"
     table = _table(f"From the call until the first kart behind {ends}", *VALUES)
     for acting, way in _computed_ways(budget.computed):
         computed = ("–", "–")
@@ -119,7 +120,7 @@ def sentences(budget: Budget) -> Iterator[str]:
         "where it is late: until then nothing but its driver's own eyes helps."
     )
     yield _unaware(budget)
-    slows, driver = "stops" if computed.asked.stops else "slows", computed.driver
+    slows, driver = "stops" if computed.slow_mps <= STILL_MPS else "slows", computed.driver
     reaches = f"; the venue's cautions reach {computed.reach_m:.0f} m back, {_enough(computed)}"
     yield (
         f"Its limiter alone then {slows} it within {computed.limiter.late_m:.0f} m"
@@ -133,10 +134,10 @@ def sentences(budget: Budget) -> Iterator[str]:
 
 def _unaware(budget: Budget) -> str:
     computed, played = budget.computed, budget.played
-    simulated = f" ({100 * played.unaware:.0f} simulated)" if played else ""
+    played_share = f" ({100 * played.unaware:.0f} of the first karts behind, simulated)" if played else ""
     return (
         f"Of drivers less than {computed.reach_m:.0f} m before the place {100 * computed.unaware:.0f} in 100"
-        f"{simulated} pass no head any more that tells them: limiter and eyes alone help."
+        f"{played_share} pass no head any more that tells them: limiter and eyes alone help."
     )
 
 

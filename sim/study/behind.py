@@ -41,10 +41,16 @@ def watch_behind(
     if radio.arrived and radio.sent_s >= case.called_s and math.isnan(tally.next_told_s):
         tally.next_told_s = since_s
     _watch_driver(book, kart, since_s, tally)
-    most_mps = STILL_MPS if plan.stops else (course.caution_kmh + OVER_KMH) / KMH
+    most_mps = slow_mps(course.stop_kmh if plan.stops else course.caution_kmh)
     if abs(kart.v_mps) <= most_mps:
         tally.next_slow_s = since_s
         case.behind = NOBODY
+
+
+@both
+def slow_mps(limit_kmh: float) -> float:
+    """Give the speed that counts as slow under a limit; under one of 0, as standing."""
+    return (limit_kmh + OVER_KMH) / KMH if limit_kmh > 0.0 else STILL_MPS
 
 
 @both
