@@ -44,7 +44,7 @@ def run(name: str, broker: str, tmp_path: Path) -> dict[str, Any]:
 )
 def test_it_holds_over_processes(name: str, broker: str, tmp_path: Path) -> None:
     ran = run(name, broker, tmp_path)
-    assert ran["processes"] == ["broker", "monitor", "sim", "controller", "nodes"]
+    assert ran["processes"] == ["broker", "monitor", "sim", "nodes", "controller"]
     assert (tmp_path / "journal.sqlite").exists()
     assert (tmp_path / "logs" / "controller.log").exists()
 

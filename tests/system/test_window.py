@@ -124,6 +124,6 @@ def test_closing_it_with_karts_out_asks_then_calls_red_then_ends(desk: Desk) -> 
     assert set(ear.shown().values()) == {"red"}
     assert set(ear.taken().values()) == {0}
     assert all(kart["in_pit"] or kart["speed_kmh"] <= STANDS_KMH for kart in ear.says("world")["karts"])
-    parts = ("panel", "nodes", "controller", "monitor", "broker")
+    parts = ("panel", "controller", "nodes", "monitor", "broker")
     order = ["sim was closed", *(f"{name} ended" for name in parts)]
     assert desk.run.said[-len(order) :] == order
