@@ -63,7 +63,7 @@ def test_every_explanation_and_every_redundancy_is_of_the_table(made: dict[str, 
     ] == []
 
 
-@pytest.mark.gate
+@pytest.mark.night  # `make prove` tries all mutants, these among them
 def test_the_interlocks_of_start_and_arm_are_as_listed() -> None:
     verdicts = try_all(
         workers=2,
