@@ -6,7 +6,7 @@ A target that returns has taken the input; one that raises anything but its docu
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -32,7 +32,7 @@ from signals.sequence.load import load as load_sequence
 from signals.sequence.rates import rates
 from signals.venue import explain, lint, load
 from signals.venue.importing.read import read as read_lap
-from signals.venue.wires import read_wires, write_wires
+from signals.venue.wires import Wire, read_wires, write_wires
 from sim.drill.load import load as load_drill
 from tests.mqtt.malformed import WELL_FORMED
 from tests.mqtt.small import small_venue
@@ -148,7 +148,12 @@ def _wires(path: Path) -> None:
         wires, findings = read_wires(path.read_bytes().decode(), str(path))
         if not findings:
             again, none = read_wires(write_wires(wires), str(path))
-            assert (again, none) == (wires, [])
+            assert (_rowless(again), none) == (_rowless(wires), [])
+
+
+def _rowless(wires: Sequence[Wire]) -> list[Wire]:
+    """Empty lines are not written again."""
+    return [msgspec.structs.replace(wire, row=0) for wire in wires]
 
 
 def _asked(data: bytes, _: Path) -> None:
