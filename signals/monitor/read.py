@@ -159,6 +159,7 @@ SHAPES = {
         aspect=_ASPECT,
     ),
     "shown": _shape(
+        {"flash_hz": _or_null(_number(0, 50))},
         boot=_BOOT,
         seq=_SEQ,
         beat_seq=_COUNT,

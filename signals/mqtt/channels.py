@@ -215,15 +215,17 @@ CHANNELS: tuple[Channel, ...] = (
         qos=0,
         retained=False,
         says="What a head really shows, on every change and at least three times a lease. It echoes the "
-        "last beat heard; an echo older than the lease means the head is lost.",
+        "last beat heard; an echo older than the lease means the head is lost. `flash_hz` is there while it "
+        "is to flash and sensors measure it.",
         example=c.Shown(
             boot="n1b7",
             seq=55,
             beat_seq=4711,
             after_ms=12,
-            aspect=Aspect.GREEN,
-            driven=["green"],
-            proven=None,
+            aspect=Aspect.YELLOW_FLASH,
+            driven=["yellow"],
+            proven=["yellow"],
+            flash_hz=0.99,
         ),
     ),
     Channel(

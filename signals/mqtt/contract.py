@@ -34,6 +34,7 @@ Kmh = Annotated[float, Meta(ge=0, le=200)]
 KartNumber = Annotated[int, Meta(ge=1, le=999)]
 Text = Annotated[str, Meta(max_length=200)]
 Ms = Annotated[int, Meta(ge=0)]
+Hz = Annotated[float, Meta(ge=0, le=50)]
 Mps2 = Annotated[float, Meta(ge=0, le=20)]
 HoldKey = Annotated[str, Meta(pattern="^(stop|caution|recovery)(:[A-Za-z0-9-]{1,16}){0,2}$")]
 
@@ -201,7 +202,12 @@ class AspectCommand(Message, frozen=True, kw_only=True, omit_defaults=True):
 
 
 class Shown(Message, frozen=True, kw_only=True):
-    """`head/<id>/shown`: what the head really shows; `beat_seq` echoes the last beat heard."""
+    """`head/<id>/shown`: what the head really shows; `beat_seq` echoes the last beat heard.
+
+    `flash_hz` is how often a second lamps that are to flash really do, as their sensors saw it; where
+    several do, that of the slowest. 0: they stay lit or dark; null: not watched for long enough yet. It is
+    left out while nothing is to flash, and by heads that do not measure it.
+    """
 
     boot: Boot
     seq: Seq
@@ -210,6 +216,7 @@ class Shown(Message, frozen=True, kw_only=True):
     aspect: Aspect
     driven: list[str]
     proven: list[str] | None
+    flash_hz: Hz | UnsetType | None = UNSET
 
 
 class LimitCommand(Message, frozen=True, kw_only=True):

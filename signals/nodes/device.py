@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from signals.mqtt.codec import Malformed, decode_lenient, next_seq
-from signals.mqtt.contract import NODE_MESSAGE_MAX, Beat, Inject, Message, NodeStatus, Trip
+from signals.mqtt.contract import NODE_MESSAGE_MAX, Beat, Flash, Inject, Message, NodeStatus, Trip
 from signals.mqtt.link import Arrived
 from signals.mqtt.topics import Topics
 from signals.nodes.contact import ContactLogic
@@ -19,6 +19,7 @@ from signals.nodes.head import HeadLogic
 from signals.nodes.lease import Lease, Memory
 from signals.nodes.limiter import LimiterLogic
 from signals.nodes.organ import Levels, Organ, Rejected
+from signals.nodes.sensor import LampSensor
 from signals.venue.model import Node, Venue
 
 FIRMWARE = "virtual"
@@ -89,10 +90,15 @@ class Device:
         fail = self._venue.choices.fail_aspect
         heads = (head for head in self._venue.heads if head.id in self.node.heads)
         return (
-            *(HeadLogic(head, self.lease, fail, sensor=head.id in self._sensors) for head in heads),
+            *(HeadLogic(head, self.lease, fail, sensor=self._sensor(head.id)) for head in heads),
             *(LimiterLogic(kart, self.lease) for kart in self.node.karts),
             *(ContactLogic(input_id, self.lease) for input_id in self.node.inputs),
         )
+
+    def _sensor(self, head: str) -> LampSensor | None:
+        choices = self._venue.choices
+        usual = Flash(period_ms=choices.flash_period_ms, lit_ms=choices.flash_lit_ms)
+        return LampSensor(usual) if head in self._sensors else None
 
     @property
     def _report_every_ms(self) -> float:

@@ -3,28 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
+from msgspec import UNSET
+
 from signals.mqtt.codec import decode_lenient
-from signals.mqtt.contract import AspectCommand, Flash, Inject, Shown
+from signals.mqtt.contract import AspectCommand, Inject, Shown
+from signals.nodes.display import Display
 from signals.nodes.lease import InEpoch, Lease
 from signals.nodes.organ import Levels, Organ, Rejected
+from signals.nodes.sensor import Flasher, LampSensor
 from signals.venue.model import Head
 from signals.words import Aspect, HeadRole
 
-
-@dataclass(frozen=True, slots=True)
-class Display:
-    """What a head shows: the aspect, and the lamps that are driven for it (steady or flashing).
-
-    `flash` and `number` as ordered; without an order a flashing aspect flashes as the venue chose.
-    """
-
-    aspect: Aspect
-    lamps: tuple[str, ...]
-    flash: Flash | None = None
-    number: int | None = None
+FLASHERS = {"slow-flash": Flasher.SLOW, "no-flash": Flasher.STEADY}
+"""The faults that only a sensor sees."""
 
 
 class Face:
@@ -141,17 +134,24 @@ class Lamps:
 
 
 class HeadLogic(Organ):
-    """One head of a node. With a sensor it proves its lamps; without one `proven` stays None.
+    """One head of a node. With a sensor it proves its lamps and measures how they flash.
+
+    Without one `proven` stays None.
 
     Raises:
         Rejected: the venue gives the head no lamps for red or for its fail aspect.
 
     """
 
-    faults = frozenset({"wrong-lamp", "stuck", "slow"})
+    faults = frozenset({"wrong-lamp", "stuck", "slow", *FLASHERS})
 
     def __init__(
-        self, head: Head, lease: Lease, fail: Mapping[HeadRole, Aspect], *, sensor: bool = False
+        self,
+        head: Head,
+        lease: Lease,
+        fail: Mapping[HeadRole, Aspect],
+        *,
+        sensor: LampSensor | None = None,
     ) -> None:
         super().__init__(head.id, ("head", head.id, "shown"))
         self._lease = lease
@@ -182,8 +182,9 @@ class HeadLogic(Organ):
 
     @property
     def due_ms(self) -> float | None:
-        """When slow lamps will have followed."""
-        return self._lamps.due_ms
+        """When slow lamps will have followed, or its sensor has something to see."""
+        lamps_ms, edge_ms = self._lamps.due_ms, self._sensor.edge_ms if self._sensor else None
+        return edge_ms if lamps_ms is None else lamps_ms if edge_ms is None else min(lamps_ms, edge_ms)
 
     def hear(self, what: str, payload: bytes) -> None:
         """Take an aspect; one that this head cannot show changes nothing."""
@@ -198,7 +199,10 @@ class HeadLogic(Organ):
 
     def settle(self, now_ms: float, cause_ms: float) -> bool:
         """Show what is due."""
-        return self._lamps.drive(self._rules.due(), now_ms, cause_ms)
+        changed = self._lamps.drive(self._rules.due(), now_ms, cause_ms)
+        if self._sensor:
+            self._sensor.look(self._lamps.display, now_ms)
+        return changed
 
     def say(self, boot: str, seq: int) -> Shown:
         """Report what it really shows."""
@@ -211,10 +215,13 @@ class HeadLogic(Organ):
             aspect=self.display.aspect,
             driven=driven,
             proven=driven if self._sensor else None,
+            flash_hz=self._sensor.flash_hz if self._sensor else UNSET,
         )
 
     def take_fault(self, fault: Inject, now_ms: float) -> str:
-        """Take `wrong-lamp` (with `aspect` or `lamp`), `stuck`, or `slow` (by `for_ms`)."""
+        """Take `wrong-lamp` (with `aspect` or `lamp`), `stuck`, `slow` (by `for_ms`) or a flasher's."""
+        if fault.event in FLASHERS:
+            return self._flash(FLASHERS[fault.event])
         if fault.event == "wrong-lamp":
             wrong = self._wrong(fault)
             self._lamps.fail(now_ms, wrong=wrong)
@@ -230,6 +237,15 @@ class HeadLogic(Organ):
     def mend(self, now_ms: float) -> None:
         """Let the lamps follow again."""
         self._lamps.fail(now_ms)
+        if self._sensor:
+            self._sensor.flasher = Flasher.SOUND
+
+    def _flash(self, flasher: Flasher) -> str:
+        if self._sensor is None:
+            raise Rejected(f"at {self.id} nobody would see it: only a sensor does, and it has none")
+        self._sensor.flasher = flasher
+        how = "half as fast" if flasher is Flasher.SLOW else "not at all: its lamps stay lit"
+        return f"{self.id} flashes {how}"
 
     def _wrong(self, fault: Inject) -> Display:
         if fault.lamp is not None:

@@ -10,9 +10,10 @@ import asyncio
 import contextlib
 from typing import Any
 
-from msgspec import Struct
+from msgspec import UNSET, Struct, UnsetType
 
 from signals.errors import Unusable
+from signals.flash import EDGES_NEEDED, QUIET_MS
 from signals.mqtt.contract import Shown
 from signals.opening.floor import Floor, Sentences
 from signals.outputs.base import POLL_MS
@@ -26,6 +27,8 @@ POLLS_S = 3 * POLL_MS / 1000
 """A sensor is read a few times more before it is believed."""
 AGAIN_SHARE = 3
 """What is shown is told again after this part of the time it lasts."""
+MEASURED_S = (EDGES_NEEDED + 1) * QUIET_MS / 1000
+"""Within this a sensor has seen how fast anything flashes, or that it does not; three flashes mostly do."""
 
 
 class Lit(Struct, frozen=True):
@@ -71,6 +74,21 @@ class Lights:
             return against
         self._renewing = asyncio.create_task(self._renew(fields))
         return await self._settled(head, aspect, wanted, began_s)
+
+    async def flash_hz(self, head: Head, lit: Lit) -> float | UnsetType | None:
+        """Wait for what the sensors of a head that was lit measure of its flash.
+
+        UNSET where none does, None where it never came or came to an end.
+        """
+        ears = self._floor.ears
+
+        def hz() -> float | UnsetType | None:
+            shown = ears.shown(head.id)
+            return UNSET if shown is None else shown.flash_hz
+
+        measures = hz() is not UNSET or (lit.shown is not None and lit.shown.flash_hz is not UNSET)
+        await self._floor.until(lambda: hz() is not None, MEASURED_S)
+        return None if measures and hz() is UNSET else hz()
 
     async def let_go(self) -> None:
         """Tell it no more: the controller lets the head go back by itself."""

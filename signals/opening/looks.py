@@ -5,19 +5,24 @@ from __future__ import annotations
 import random
 from typing import Any
 
+import msgspec
+from msgspec import UNSET
+
 from signals import say
-from signals.opening.floor import Floor
+from signals.opening.flashing import STEADY, Rate
+from signals.opening.floor import TURN_S, Floor
 from signals.opening.lights import Lit
-from signals.opening.rows import Kind, Row, aspect_with, lamps_of, shows_itself
+from signals.opening.rows import FLASHING, Kind, Row, aspect_with, lamps_of, shows_itself
 from signals.opening.sheet import Found, Method, Outcome, Question, Said, Standstill
 from signals.opening.task import Site, Task, listed
 from signals.venue.model import Head, Venue
-from signals.words import Aspect
+from signals.words import Aspect, Phase
 
 SPEAKING = (Aspect.NUMBER, Aspect.BLUE_FLASH)
 """Aspects that carry a kart's number."""
 STRAYS_S = 1.0
 """A neighbour that was lit before has so long to go dark, its sensor included."""
+TAKEN_BACK = "The lamps were taken back while a sensor was read; go on, and it is read again."
 
 
 class Look(Task):
@@ -31,6 +36,7 @@ class Look(Task):
         self._alone = alone(site.venue, self._head, row.what) if self._lamp else {"number": self._drawn()}
         self._number = self._alone.get("number")
         self._lit = Lit((), None, None)
+        self._rate = STEADY
 
     def _drawn(self) -> int | None:
         """Give the number to show with a call on a kart: one that nobody expects."""
@@ -44,6 +50,8 @@ class Look(Task):
 
         A head with sensors is first lit lamp by lamp: a wrong lamp under an aspect would trip the monitor.
         """
+        if stands := await self._darken():
+            return stands
         how = self._alone
         if self._lamp and self._sensored:
             how = gently(self.site.venue, self._head, self._lamp)
@@ -56,6 +64,14 @@ class Look(Task):
     def _sensored(self) -> bool:
         shown = self.site.floor.ears.shown(self._head.id)
         return shown is not None and shown.proven is not None
+
+    async def _darken(self) -> Standstill | None:
+        """Have a head dark that flashes still from before: how fast it did says nothing of what comes."""
+        shown = self.site.floor.ears.shown(self._head.id)
+        if self._aspect not in FLASHING or shown is None or shown.flash_hz is UNSET:
+            return None
+        dark = await self.site.lights.show(self._head, Aspect.DARK)
+        return Standstill(dark) if isinstance(dark, tuple) else None
 
     async def _light(self, how: dict[str, Any]) -> Question | Found | Standstill:
         lit = await self.site.lights.show(self._head, self._aspect, **how)
@@ -71,11 +87,16 @@ class Look(Task):
             strays = strays_of(floor, self._head.id)
             return self._found("failed", f"{listed(strays)} lit up too", "sensor")
         if lit.proven is not None and not self.site.eyes and not self._number:
-            return self._proven(lit.proven)
+            return await self._proven(lit.proven)
         return self._question()
 
-    def _proven(self, proven: tuple[str, ...]) -> Found:
+    async def _proven(self, proven: tuple[str, ...]) -> Found | Standstill:
         held = set(proven) == set(self._lit.wanted)
+        if held:
+            await self._measure()
+            held = not self._rate.wrong
+        if self.site.floor.state.phase is not Phase.TEST:
+            return Standstill((TAKEN_BACK,))
         return self._found("passed" if held else "failed", f"{listed(proven)} proven", "sensor")
 
     def _question(self) -> Question:
@@ -97,12 +118,26 @@ class Look(Task):
         if said.unseen:
             return self._found("not seen", "nobody could see it", "eye")
         others = f"; {listed(list(said.elsewhere))} lit up too" if said.elsewhere else ""
-        right = self._as_told(said) and self._number_right(said) and not said.elsewhere
+        await self._measure()
+        seen = self._as_told(said) and self._number_right(said) and not said.elsewhere
+        right = seen and not self._rate.wrong
         proof = self._lit.proven
         if proof is not None and set(proof) != set(self._lit.wanted):
             right, others = False, f"{others}; {listed(proof)} proven"
-        method: Method = "eye" if proof is None else "sensor and eye"
+        method: Method = "eye" if proof is None and not self._rate.measured else "sensor and eye"
         return self._found("passed" if right else "failed", f"{self._seen(said)}{others}", method)
+
+    async def _measure(self) -> None:
+        """Take how fast it flashes from its sensors, where it is to flash and they measure that.
+
+        Where no rate came, the lamps may have been taken back: that is heard a moment later.
+        """
+        if self._aspect not in FLASHING:
+            return
+        floor, hz = self.site.floor, await self.site.lights.flash_hz(self._head, self._lit)
+        self._rate = Rate.of(self.site.venue, hz)
+        if hz is None:
+            await floor.until(lambda: floor.state.phase is not Phase.TEST, TURN_S)
 
     def _as_told(self, said: Said) -> bool:
         if self._lamp is not None:
@@ -121,7 +156,11 @@ class Look(Task):
     def _found(self, outcome: Outcome, observed: str, method: Method) -> Found:
         read = f", number {self._number}" if self._number else ""
         expected = f"{self._lamp} alone" if self._lamp else say.ASPECTS[self._aspect]
-        return self.found(outcome, expected + read, observed, method, ms=self._lit.ms)
+        rate = self._rate
+        found = self.found(
+            outcome, expected + read + rate.expected, observed + rate.observed, method, ms=self._lit.ms
+        )
+        return msgspec.structs.replace(found, flash_hz=rate.hz) if isinstance(rate.hz, float) else found
 
 
 def alone(venue: Venue, head: Head, lamp: str) -> dict[str, Any]:

@@ -65,7 +65,10 @@ class Standstill(Struct, frozen=True):
 
 
 class Found(Struct, frozen=True, kw_only=True):
-    """What came of one look at a row. `ms` is from the call to what equipment reported."""
+    """What came of one look at a row. `ms` is from the call to what equipment reported.
+
+    `flash_hz` is how often a second it flashed, where sensors measured that.
+    """
 
     row: str
     at: int
@@ -75,6 +78,7 @@ class Found(Struct, frozen=True, kw_only=True):
     observed: str
     method: Method
     ms: int | None = None
+    flash_hz: float | None = None
     note: str = ""
 
 

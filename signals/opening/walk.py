@@ -200,13 +200,15 @@ class Walk:
         task = self._task
         if task is None:
             raise RuntimeError("nothing was asked")
-        if NEEDS.get(task.row.kind) is Phase.TEST and self._floor.state.phase is not Phase.TEST:
+        if self._taken_back(task):
             await self._end_task()
             return Standstill((MEANWHILE,))
         judged = await task.judge(said)
         if isinstance(judged, Question):
             return self._numbered(judged)
         await self._end_task()
+        if self._taken_back(task):
+            return Standstill((MEANWHILE,))
         found = msgspec.structs.replace(judged, note=said.note)
         self._note(found)
         return found
@@ -360,6 +362,10 @@ class Walk:
             raise RuntimeError("the walk has not begun")
         self._site.by = self.by
         return self._site
+
+    def _taken_back(self, task: Task) -> bool:
+        """Tell whether a row's lamps are lent no more."""
+        return NEEDS.get(task.row.kind) is Phase.TEST and self._floor.state.phase is not Phase.TEST
 
     def _settled(self, row: Row) -> bool:
         return row.id in self.sheet.tries and row.id not in self.sheet.retest

@@ -6,7 +6,8 @@ from collections.abc import Callable, Mapping
 
 from signals.mqtt.contract import Shown
 from signals.nodes.device import Device, Say
-from signals.nodes.head import Display, HeadLogic
+from signals.nodes.display import Display
+from signals.nodes.head import HeadLogic
 from signals.nodes.lease import Lease
 from signals.nodes.organ import Organ
 from signals.outputs.contact import WiredContact
@@ -73,6 +74,7 @@ class WiredHead(HeadLogic):
             aspect=seen.looks_like(self._aspects),
             driven=list(seen.driven),
             proven=None if seen.proven is None else list(seen.proven),
+            flash_hz=seen.flash_hz,
         )
 
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
-from signals.flash import lit
+from msgspec import UNSET, UnsetType
+
+from signals.flash import FlashMeter, lit
 from signals.mqtt.contract import Flash
-from signals.nodes.head import Display
+from signals.nodes.display import Display
 from signals.outputs.base import POLL_MS, Output
 from signals.words import Aspect
 
@@ -19,11 +21,15 @@ RANK = {aspect: rank for rank, aspect in enumerate(Aspect)}
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """What the wires say of a head: the display its devices have, and which lamps really follow it."""
+    """What the wires say of a head: the display its devices have, and which lamps really follow it.
+
+    `flash_hz` as in `shown`; it wavers a little with every flash, which is no change of what is seen.
+    """
 
     display: Display
     driven: tuple[str, ...]
     proven: tuple[str, ...] | None
+    flash_hz: float | UnsetType | None = field(default=UNSET, compare=False)
 
     @property
     def lit(self) -> frozenset[str]:
@@ -42,10 +48,11 @@ class Sensor:
     """A lamp's sensor beside its driver, in time: it may lag, and then it is believed.
 
     What it contradicts is kept for on and for off apart: a dead lamp that flashes agrees in every
-    dark half, and is still dead.
+    dark half, and is still dead. `meter` is told what it sees, and nothing of what is driven.
     """
 
     def __init__(self, prove_ms: int) -> None:
+        self.meter = FlashMeter()
         self._patience_ms = prove_ms + POLL_MS
         self._apart: tuple[int, float] | None = None
         self._contradicts = {0: False, 1: False}
@@ -100,6 +107,10 @@ class LampWire:
         if self.sensed_by is None:
             return None
         output, ref = self.sensed_by
+        if ref in output.sensed:
+            self.sensor.meter.see(now_ms, lit=output.sensed[ref] > 0)
+        else:
+            self.sensor.meter.forget()
         self.sensor.settle(self.output.driven.get(self.ref, 0), output.sensed.get(ref, 0), now_ms)
         return not self.sensor.stays_dark if self.is_driven(display) else self.sensor.stays_lit
 
@@ -117,12 +128,11 @@ class HeadWires:
         self.outputs = tuple(dict.fromkeys(wire.output for wire in self.wires))
         self._flash = flash
         self._told: list[tuple[int, Display]] = []
+        self._watched: Display | None = None
 
     def flash_of(self, display: Display) -> Flash | None:
         """Give the pattern a display flashes with; None where it is steady."""
-        if display.flash is not None:
-            return display.flash
-        return self._flash if display.aspect.endswith("-flash") else None
+        return display.flash_by(self._flash)
 
     def levels(self, display: Display, now_ms: float) -> Iterator[tuple[LampWire, int]]:
         """Give every lamp with its level now."""
@@ -140,13 +150,36 @@ class HeadWires:
 
     def look(self, now_ms: float, lease_ms: float) -> Seen | None:
         """Give what the wires say; None while a device was not heard for the lease, or has nothing yet."""
-        if not all(output.fresh(now_ms / 1000, lease_ms / 1000) for output in self.outputs):
-            return None
-        done = min(output.done for output in self.outputs)
-        display = next((display for mark, display in reversed(self._told) if mark <= done), None)
-        if display is None or done == 0:
+        display = self._had(now_ms, lease_ms)
+        self._watch(display)
+        if display is None:
             return None
         proofs = {wire.lamp: wire.is_proven(display, now_ms) for wire in self.wires}
         driven = tuple(wire.lamp for wire in self.wires if wire.is_driven(display))
         known = None not in proofs.values()
-        return Seen(display, driven, tuple(lamp for lamp, lit in proofs.items() if lit) if known else None)
+        proven = tuple(lamp for lamp, lit in proofs.items() if lit) if known else None
+        return Seen(display, driven, proven, self._flash_hz(display, now_ms))
+
+    def _had(self, now_ms: float, lease_ms: float) -> Display | None:
+        """Give the newest display that all devices have."""
+        if not all(output.fresh(now_ms / 1000, lease_ms / 1000) for output in self.outputs):
+            return None
+        done = min(output.done for output in self.outputs)
+        has = (display for mark, display in reversed(self._told) if mark <= done)
+        return next(has, None) if done else None
+
+    def _watch(self, display: Display | None) -> None:
+        """Measure each display for itself: what flashed under another, or before a gap, says nothing."""
+        if display != self._watched:
+            self._watched = display
+            for wire in self.wires:
+                wire.sensor.meter.forget()
+
+    def _flash_hz(self, display: Display, now_ms: float) -> float | UnsetType | None:
+        """Give how often a second the lamps of a flashing display light up, the slowest of them."""
+        flashing = [wire for wire in self.wires if wire.lamp in display.lamps and not wire.number]
+        if not flashing or self.flash_of(display) is None or any(w.sensed_by is None for w in flashing):
+            return UNSET
+        measured = [wire.sensor.meter.hz(now_ms) for wire in flashing]
+        known = [hz for hz in measured if hz is not None]
+        return round(min(known), 2) if len(known) == len(measured) else None

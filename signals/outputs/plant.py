@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 
+from signals.flash import next_edge_ms
 from signals.mqtt.contract import Flash
-from signals.nodes.head import Display
+from signals.nodes.display import Display
 from signals.outputs.base import Output
 from signals.outputs.contact import PROVE_MS as CONTACT_MS
 from signals.outputs.contact import ContactWires, Watched, reader_of
@@ -64,7 +65,8 @@ class Plant:
         for head, display in displays.items():
             self.heads[head].note(self._mark, display)
         flashes = (self.heads[head].flash_of(display) for head, display in displays.items())
-        return min((_next_edge(now_ms, flash) for flash in flashes if flash), default=float("inf"))
+        edges_ms = (next_edge_ms(now_ms, flash.period_ms, flash.lit_ms) for flash in flashes if flash)
+        return min(edges_ms, default=float("inf"))
 
     def trouble(self, node: Node, now_ms: float) -> str:
         """Say which device of a node was not heard for its lease; "" for none."""
@@ -106,10 +108,3 @@ def wired_nodes(venue: Venue) -> tuple[Node, ...]:
     return tuple(
         node for node in venue.nodes if not node.simulated and wired.intersection((*node.heads, *node.inputs))
     )
-
-
-def _next_edge(now_ms: float, flash: Flash) -> float:
-    """Give when a flash next lights or goes out."""
-    at_ms = now_ms % flash.period_ms
-    rest_ms = flash.lit_ms - at_ms if at_ms < flash.lit_ms else flash.period_ms - at_ms
-    return now_ms + max(1.0, rest_ms)

@@ -14,7 +14,8 @@ from contextlib import contextmanager, suppress
 from functools import partial
 
 from signals.mqtt.topics import Topics
-from signals.nodes.head import Display, HeadLogic
+from signals.nodes.display import Display
+from signals.nodes.head import HeadLogic
 from signals.nodes.station import Station, draw
 from signals.outputs.base import Output
 from signals.outputs.device import WiredDevice

@@ -68,6 +68,8 @@ KINDS: dict[str, Kind] = {
     "wrong-lamp": _node("head", may=("aspect", "lamp")),
     "stuck": _node("head"),
     "slow": _node("head", "for_ms"),
+    "slow-flash": _node("head"),
+    "no-flash": _node("head"),
     "kart-lost": _node("kart"),
     "kart-back": _node("kart"),
     "limiter-stuck": _node("kart"),

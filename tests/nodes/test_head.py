@@ -4,7 +4,10 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
+from msgspec import UNSET
 
+from signals.mqtt.contract import Inject
+from signals.nodes.organ import Rejected
 from signals.words import Aspect
 
 GREEN, RED, YELLOW, DARK = Aspect.GREEN, Aspect.RED, Aspect.YELLOW_FLASH, Aspect.DARK
@@ -245,3 +248,39 @@ def test_proven_is_unknown_without_a_sensor(make_bench: Any) -> None:
     bench.to(200)
     assert bench.last("head", "h1", "shown").proven is None
     assert bench.last("head", "px1", "shown").proven == ["red"]
+
+
+def flashing(bench: Any, at_ms: int) -> Any:
+    """What a head says of its flash after so long of fresh beats."""
+    while bench.now_ms < at_ms:
+        bench.beat()
+        bench.to(bench.now_ms + 100)
+    return bench.last("head", "h1", "shown").flash_hz
+
+
+def test_a_sensor_measures_the_flash_and_nothing_else_does(make_bench: Any) -> None:
+    bench = make_bench(sensors=frozenset({"h1"}))
+    assert [flashing(bench, at_ms) for at_ms in (1000, 2000, 8000)] == [None, None, 1.0]
+    bench.aspect(YELLOW, flash={"period_ms": 500, "lit_ms": 250})
+    assert flashing(bench, 8300) is None, "another pattern is measured anew"
+    assert flashing(bench, 12000) == 2.0
+    bench.aspect(GREEN)
+    assert flashing(bench, 13000) is UNSET
+    plain = make_bench(sensors=frozenset({"px1"}))
+    assert flashing(plain, 8000) is UNSET
+
+
+@pytest.mark.parametrize(("event", "hz"), [("slow-flash", 0.5), ("no-flash", 0.0)])
+def test_a_flashers_fault_is_seen_by_the_sensor_alone(make_bench: Any, event: str, hz: float) -> None:
+    bench = make_bench(sensors=frozenset({"h1"}))
+    bench.device.inject(Inject(id="e1", event=event, head="h1"), bench.now_ms)
+    assert flashing(bench, 13_000) == hz
+    told = bench.last("head", "h1", "shown")
+    assert (told.aspect, told.driven, told.proven) == (YELLOW, ["yellow"], ["yellow"])
+    bench.device.inject(Inject(id="e2", event="head-back"), bench.now_ms)
+    assert flashing(bench, 26_000) == 1.0
+
+
+def test_a_flashers_fault_is_refused_where_no_sensor_would_see_it(bench: Any) -> None:
+    with pytest.raises(Rejected, match="only a sensor does"):
+        bench.device.inject(Inject(id="e1", event="no-flash", head="h1"), 0.0)
