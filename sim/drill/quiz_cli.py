@@ -65,10 +65,18 @@ def _ask(number: int, question: Question) -> int:
     out.print(f"\n{number}. {question.text}{shown}", markup=False)
     for place, option in enumerate(question.options, 1):
         out.print(f"   {place}  {option}")
-    chosen = int(typer.prompt("  ", type=typer.IntRange(1, len(question.options)))) - 1  # type: ignore[attr-defined]
+    chosen = _typed(len(question.options)) - 1
     right = chosen == question.right
     out.print(f"   {'✓' if right else '✗ ' + question.options[question.right]}  {question.why}")
     return chosen
+
+
+def _typed(most: int) -> int:
+    while True:
+        said = str(typer.prompt("  ", prompt_suffix="> ")).strip()
+        if said.isdecimal() and 1 <= int(said) <= most:
+            return int(said)
+        console().print(f"   a number from 1 to {most}")
 
 
 def _tell(found: Answered) -> None:

@@ -66,6 +66,16 @@ def test_the_command_takes_answers_and_its_exit_code_tells(tmp_path: Path) -> No
     assert CliRunner().invoke(app, [*said, "--answers", wrong]).exit_code == 1
 
 
+def test_at_a_terminal_it_asks_until_the_answer_is_one_of_them(tmp_path: Path) -> None:
+    typed = "".join(f"what\n0\n9\n{each.right + 1}\n" for each in quiz(venue(), 3, 4))
+    done = CliRunner().invoke(
+        app, ["quiz", "--seed", "3", "--count", "4", "--data", str(tmp_path)], input=typed
+    )
+    assert done.exit_code == 0, done.output
+    assert done.output.count("a number from 1 to 4") == 12
+    assert "4 of 4 right" in done.output
+
+
 def test_it_is_answered_in_the_window_by_digits(tmp_path: Path) -> None:
     flow = Flow(venue(), [drill(path.stem) for path in SHIPPED], tmp_path, who="Ada", seed=3)
     flow.press("S", 0.0)
