@@ -100,6 +100,28 @@ def test_it_stands_beside_the_testers_word_and_outweighs_it(tmp_path: Path) -> N
     in_virtual_time(whole)
 
 
+def test_where_only_the_flashing_lamp_has_a_sensor_a_person_is_asked_and_the_rate_is_measured(
+    tmp_path: Path,
+) -> None:
+    """Then nothing is proven, for proof needs a sensor at every lamp."""
+    blind = ("H2-RED", "H2-GRE")
+    wires = tuple(
+        msgspec.structs.replace(wire, feedback_ref=None) if wire.ref in blind else wire
+        for wire in small().wires
+        if wire.ref not in ("H2-RED-S", "H2-GRE-S")
+    )
+
+    async def whole() -> None:
+        async with morning(tmp_path, msgspec.structs.replace(small(), wires=wires)) as here:
+            flash_by_itself(here, 600, 300)
+            found = await looked_at(here)
+            assert (found.outcome, found.method) == ("failed", "sensor and eye")
+            assert found.observed.startswith("YELLOW, flashing, ")
+            assert found.flash_hz == pytest.approx(1 / 0.6, rel=0.05)
+
+    in_virtual_time(whole)
+
+
 def test_without_a_sensor_nothing_changes(tmp_path: Path) -> None:
     async def whole() -> None:
         async with morning(tmp_path) as here:
@@ -193,3 +215,11 @@ def test_a_fifth_around_the_venues_own_flash_is_right(
     rate = Rate.of(small(), hz)
     assert (rate.wrong, rate.observed) == (wrong, observed)
     assert rate.expected == ("" if hz is UNSET else ", 48 to 72 flashes a minute")
+
+
+def test_it_is_the_venues_own_flash_that_counts() -> None:
+    choices = msgspec.structs.replace(small().choices, flash_period_ms=2000, flash_lit_ms=1000)
+    slow = msgspec.structs.replace(small(), choices=choices)
+    assert not Rate.of(slow, 0.5).wrong
+    assert Rate.of(slow, 1.0).wrong
+    assert Rate.of(slow, 0.5).expected == ", 24 to 36 flashes a minute"
