@@ -232,7 +232,9 @@ def _manifest(copy: Path) -> Manifest:
 def _set_aside(data: Path, aside: Path) -> Path | None:
     """Move all that lies in a folder away, the record's companions with it; nothing is thrown away."""
     lying: Sequence[Path] = [
-        path for path in data.iterdir() if path.name != "lock" and not path.name.startswith("before-restore-")
+        path
+        for path in data.iterdir()
+        if path.name != "lock" and not path.name.startswith("before-restore-") and not _bare(path)
     ]
     if not lying:
         return None
@@ -240,3 +242,8 @@ def _set_aside(data: Path, aside: Path) -> Path | None:
     for path in lying:
         path.rename(aside / path.name)
     return aside
+
+
+def _bare(path: Path) -> bool:
+    """Whether it is the empty folder of logs that taking the lock leaves."""
+    return path.name == "logs" and path.is_dir() and not any(path.iterdir())

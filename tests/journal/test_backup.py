@@ -192,5 +192,8 @@ def test_the_verbs_back_up_and_restore_and_refuse_while_it_is_in_use(data: Path,
     assert put.returncode == 0, put.stderr
     assert "20 entries, 3 files" in put.stdout
     assert "what lay there: " in put.stdout
+    fresh = kerblight("restore", copy, "--data", tmp_path / "fresh")
+    assert fresh.returncode == 0, fresh.stderr
+    assert "what lay there: " not in fresh.stdout
     assert kerblight("restore", tmp_path, "--data", data).returncode == 2
     assert kerblight("backup", tmp_path / "copies", "--data", tmp_path).returncode == 2
