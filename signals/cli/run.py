@@ -207,7 +207,8 @@ async def _run(asked: Asked) -> Ran:
     async with supervisor:
         if asked.wanted.page is not None:
             at = f"http://127.0.0.1:{asked.wanted.page}/"
-            say.print(f"Page for phone, tablet and desk: {at} drivers' board: {at}board", soft_wrap=True)
+            say.print(f"Page for phone, tablet and desk: {at}", soft_wrap=True)
+            say.print(f"Drivers' board: {at}board", soft_wrap=True)
         if not asked.wanted.headless:
             say.print("Close the window, or press Ctrl-C here, to end.")
         ended, result = await _until_over(asked, supervisor, told, say)
