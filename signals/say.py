@@ -129,4 +129,6 @@ def hold_sentence(venue: Venue, hold: HoldView, zone: tzinfo = UTC) -> str:
     if hold.what == "recovery":
         return "After red: the track waits to be cleared"
     reason = f" ({hold.reason})" if hold.reason else ""
-    return f"{hold_name(venue, hold)}, by {post_name(hold.post)} at {clock_time(hold.since, zone)}{reason}"
+    by_itself = hold.post == "E" and hold.kind == HoldKind.EQUIPMENT  # then who it is says the kind
+    name = hold_name(venue, hold).removesuffix(f", {KINDS[HoldKind.EQUIPMENT]}" if by_itself else "")
+    return f"{name}, by {post_name(hold.post)} at {clock_time(hold.since, zone)}{reason}"
