@@ -146,7 +146,8 @@ class Bench:
             await self.linked(within_s)
         except Inconclusive:
             raise Unusable(
-                "the kit cannot connect to the broker: is it there, are the passwords in --data?"
+                f"the kit cannot connect to the broker at {':'.join(map(str, self.proxy.broker))}: "
+                "is it there, are the passwords in --data?"
             ) from None
         self.mind.beating = False
         with suppress(Failed):

@@ -193,7 +193,7 @@ class Proxy:
     """Listens where the node believes its broker to be. `changed` is called on everything seen."""
 
     def __init__(self, broker: tuple[str, int], changed: Callable[[], None]) -> None:
-        self._broker = broker
+        self.broker = broker
         self._changed = changed
         self._open: set[_Connection] = set()
         self._serving: set[asyncio.Task[None]] = set()
@@ -253,7 +253,7 @@ class Proxy:
             writer.transport.abort()
             return
         try:
-            upstream_reader, upstream = await asyncio.open_connection(*self._broker)
+            upstream_reader, upstream = await asyncio.open_connection(*self.broker)
         except OSError:
             writer.transport.abort()
             return
