@@ -119,7 +119,7 @@ def _text(path: Path) -> str:
     try:
         return read_text(path)
     except ValueError as error:
-        raise BadInput([Finding(path.name, 0, "file", str(path), str(error))]) from None
+        raise BadInput([Finding(str(path), 0, "file", "", str(error))]) from None
 
 
 def _line_of(error: tomllib.TOMLDecodeError, text: str) -> int:

@@ -63,7 +63,7 @@ def references_lead_somewhere(draft: Draft) -> None:
     file = draft.form
     sectors = [*_ids(file.sector), PIT]
     posts, heads, inputs = _ids(file.post), _ids(file.head), _ids(file.input)
-    karts = [kart.number for _, kart in sound(file.kart, "number")]
+    karts = list(dict.fromkeys(kart.number for _, kart in sound(file.kart, "number")))
     _refer(draft, _many("post", file.post, "covers"), sectors, "a sector")
     _refer(draft, _many("head", file.head, "protects"), sectors, "a sector")
     _refer(draft, _many("person", file.person, "posts"), posts, "a post")
@@ -77,7 +77,7 @@ def references_lead_somewhere(draft: Draft) -> None:
 
 
 def _ids(items: Iterable[form.Table]) -> list[str]:
-    return [item.id for _, item in sound(items, "id")]  # type: ignore[attr-defined]
+    return list(dict.fromkeys(item.id for _, item in sound(items, "id")))  # type: ignore[attr-defined]
 
 
 def _many(table: str, items: Iterable[form.Table], name: str) -> Iterator[tuple[KeyPath, str | int]]:
