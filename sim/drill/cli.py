@@ -229,7 +229,9 @@ def report_(
     here = load_venue(venue)
     try:
         played = tapes.read(tape)
-    except (OSError, ValueError) as error:
+    except OSError as error:
+        raise wrong("TAPE", tape, f"cannot be read: {error.strerror or error}") from None
+    except ValueError as error:
         raise wrong("TAPE", tape, f"cannot be read: {error}") from None
     drawn = cast(load(find(played.head.drill), here), here, played.head.seed, tuple(played.head.seats))
     known = facts(played, here)

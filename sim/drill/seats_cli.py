@@ -173,4 +173,6 @@ async def _inject(venue: Venue, to: str, asked: Inject, broker: str, data: Path)
     finally:
         running.cancel()
         await asyncio.gather(running, return_exceptions=True)
-    return (False, f"nobody answers for {to}") if answer is None else (answer.done, answer.said)
+    if answer is None:
+        return False, f"nobody answers for {to}; does the drill run yet?"
+    return answer.done, answer.said

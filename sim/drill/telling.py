@@ -73,7 +73,9 @@ def week_row(week: Week) -> tuple[str, ...]:
 
 def weeks(found: list[Week]) -> Table:
     """Give weeks as rows."""
-    table = Table(*WEEK_HEAD)
+    table = Table(*WEEK_HEAD, show_edge=False, pad_edge=False)  # so that 80 columns hold it, no word cut
+    for column in table.columns:
+        column.min_width = max(len(word) for word in str(column.header).split())
     table.columns[0].no_wrap = True
     for week in found:
         table.add_row(*week_row(week))

@@ -83,7 +83,8 @@ def export(
     if everything is None:
         raise _nobody(who)
     paper.write(file, telling.plain_json(everything).decode())
-    console().print(f"✓ {file}: {len(everything.runs)} runs of {everything.name}")
+    runs = len(everything.runs)
+    console().print(f"✓ {file}: {runs} {'run' if runs == 1 else 'runs'} of {everything.name}")
     for tape, _ in kept.tapes_of(data, everything.name):
         console().print(f"  and {tape}", soft_wrap=True)
 
