@@ -52,7 +52,7 @@ VERBS = {
 }
 
 OTHERS = {
-    "budget": "From something seen until karts are slow: how long, and how far.",
+    "budget": "How long, and how far, until karts are slow.",
     "drill": "Practise a situation, and be scored.",
     "rehearse": "Play a sequence in its own time: minutes take seconds.",
     "sightlines": "Where drivers see a head, and where heads should stand.",
