@@ -102,7 +102,7 @@ class Record:
                         entry, "Controller", f"begins{again}, version {entry.body.get('version')}"
                     )
                 case Kind.CHECK:
-                    yield self._line(entry, "Opening check", _plain(entry.body))
+                    yield self._line(entry, "Opening check", _checked(entry.body))
 
     def _call(self, entry: Entry, answer: Mapping[str, Any] | None) -> Line:
         body = entry.body
@@ -147,3 +147,13 @@ def _plain(body: Mapping[str, Any]) -> str:
         and isinstance(value, str | int)
     ]
     return ", ".join([str(body.get("what", "entry")).replace("-", " "), *named])
+
+
+def _checked(body: Mapping[str, Any]) -> str:
+    """Say what the opening check noted: of a row what came of it, and what was expected where it failed."""
+    found = body.get("found")
+    if not isinstance(found, Mapping):
+        return _plain(body)
+    seen = f": {found['observed']}" if found.get("observed") else ""
+    due = f", expected {found['expected']}" if found.get("outcome") == "failed" else ""
+    return f"row {found.get('row')} {found.get('outcome')}{seen}{due}"

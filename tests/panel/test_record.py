@@ -70,6 +70,20 @@ async def test_calls_with_their_answers_and_what_equipment_did(path: Path) -> No
     assert leaf.older is None
 
 
+async def test_a_row_of_the_check_is_told_with_what_came_of_it(tmp_path: Path) -> None:
+    found = {"row": "h1/lamp/red", "observed": "red", "expected": "red alone", "outcome": "passed"}
+    other = {"row": "h1/lamp/green", "observed": "red", "expected": "green alone", "outcome": "failed"}
+    with_rows = Journal(tmp_path / "journal.sqlite")
+    for seq, each in enumerate((found, other), start=1):
+        with_rows.append(Kind.CHECK, {"what": "row", "found": each}, at=AT_MS, boot="b000", seq=seq)
+    with_rows.close()
+    leaf = await Record(harbour(), tmp_path / "journal.sqlite").leaf(Shown.EVENTS, None)
+    assert [line.what for line in leaf.lines] == [
+        "row h1/lamp/green failed: red, expected green alone",
+        "row h1/lamp/red passed: red",
+    ]
+
+
 async def test_calls_alone_or_everything(path: Path) -> None:
     record = Record(harbour(), path)
     assert {line.who.split()[0] for line in (await record.leaf(Shown.CALLS, None)).lines} == {"Post"}
