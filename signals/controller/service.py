@@ -47,6 +47,11 @@ QUIET = (Phase.CLOSED, Phase.TEST, Phase.STAGING)
 """Phases in which no head is told green by itself and no kart may leave the pit."""
 
 
+def patience_s(venue: Venue) -> float:
+    """Give how long equipment may take to be heard after a start: a silence of its lease is none."""
+    return max(FIRST_CONTACT_S, *(node.lease_ms / 1000 for node in venue.nodes))
+
+
 class Controller:
     """Runs one venue. `threaded` writes the journal beside the loop: for real time only.
 
@@ -157,7 +162,7 @@ class _Boot:
                 tasks.create_task(self._desk.run())
                 tasks.create_task(self._link.run())
                 await self._connected.wait()
-                self._patient_until_s = self._loop.time() + FIRST_CONTACT_S
+                self._patient_until_s = self._loop.time() + patience_s(self._venue)
                 ready()
                 try:
                     await self._keep_time()

@@ -20,6 +20,8 @@ SESSION = "session"
 """The subject beside heads and karts: holds, phase, the beat's stop flag."""
 NEVER_HEARD_S = 6.0
 """A head never heard is missed so long after the first beat: a monitor's power-up hold (STANDARDS H4)."""
+CALLED_LOST_S = 1.0
+"""What the controller has to call it lost where leases are longer than that."""
 ROUNDING_KMH = 0.05
 SEQ_IS_A_STATES = ("call", "answer")
 """Topics whose `seq` is that of the `state` spoken of: several calls may be made on one."""
@@ -69,10 +71,12 @@ class Watch:
     _head: dict[str, Head] = field(init=False)
     _kart: dict[str, Kart] = field(init=False)
     _lease_s: dict[str, float] = field(init=False)
+    _never_heard_s: float = field(init=False)
 
     def __post_init__(self) -> None:
         leases = {node.id: node.lease_ms / 1000 for node in self.venue.nodes}
         self._lease_s = {head.id: leases[head.node] for head in self.venue.heads}
+        self._never_heard_s = max(NEVER_HEARD_S, max(leases.values()) + CALLED_LOST_S)
         self._head = {head.id: head for head in self.venue.heads}
         self._kart = {str(kart.number): kart for kart in self.venue.karts}
         self._heads = {head.id: _HeadHeard() for head in self.venue.heads}
@@ -220,7 +224,7 @@ class Watch:
     def _silent(self, head: Head, now_s: float) -> bool:
         heard_s = self._heads[head.id].heard_s
         if heard_s is None:
-            return now_s - max(self.began_s, self._controller.first_s) > NEVER_HEARD_S
+            return now_s - max(self.began_s, self._controller.first_s) > self._never_heard_s
         return now_s - heard_s > self._lease_s[head.id]
 
     def _deaf(self, head: Head, now_s: float) -> bool:

@@ -17,7 +17,7 @@ from pathlib import Path
 import msgspec
 
 from signals.clock import utc_ms
-from signals.controller.service import FIRST_CONTACT_S
+from signals.controller.service import patience_s
 from signals.errors import Unusable
 from signals.mqtt.contract import Inject
 from signals.opening.causes import Cause, Script, marks_of, scripts_of
@@ -93,7 +93,7 @@ class Auto:
         async with floor_of(self._venue, self._make_link, post=self._post, device="auto") as floor:
             if against := against_beginning(floor.state) or await self._settled(floor):
                 return against
-            self._patient_until_s = asyncio.get_running_loop().time() + FIRST_CONTACT_S
+            self._patient_until_s = asyncio.get_running_loop().time() + patience_s(self._venue)
             away = {name for name, head in floor.state.heads.items() if head.health == "out-of-service"}
             every = (_without(script, away) for script in scripts_of(self._venue, self._base(floor)))
             scripts = [script for script in every if self._only(script)]

@@ -123,8 +123,8 @@ class Town:
             await self.join("monitor")
             said = contract.MonitorStatus(status="ok")
             self.say("monitor", "monitor", "status", message=said, retain=True)
-        await self.start("controller")
         await self.start("nodes")
+        await self.start("controller")
         await asyncio.sleep(1.0)  # every node has reported and echoed a beat by then
         return self
 

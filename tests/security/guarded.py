@@ -21,6 +21,8 @@ from tests.panel.court import patient
 from tests.ports import free_port
 
 WITHIN_S = 15.0
+LEASE_MS = 3_000
+"""Nodes report four times in it: all are heard before anything is called."""
 
 
 class Guarded(Town):
@@ -28,7 +30,7 @@ class Guarded(Town):
 
     def __init__(self, folder: Path, port: int) -> None:
         super().__init__(folder)
-        self.venue = patient()
+        self.venue = patient(lease_ms=LEASE_MS)
         self.port = port
         self.keys = folder / "keys"
         self.statuses: dict[str, NodeStatus] = {}
@@ -97,7 +99,7 @@ class Thief:
 async def guarded(folder: Path) -> AsyncIterator[Guarded]:
     """Run the venue behind its broker."""
     port = free_port()
-    make_keys(folder / "keys", patient(), port=port)
+    make_keys(folder / "keys", patient(lease_ms=LEASE_MS), port=port)
     async with mosquitto(folder / "keys", port), Guarded(folder, port) as town:
         filters = ((f"{town.topics.root}/node/+/status", 1),)
         await town.join("reader.all", filters, town.hear)
