@@ -26,6 +26,15 @@ def shown(page: str) -> None:
         time.sleep(0.1)
 
 
+def first(display: Display, key: str, page: str) -> None:
+    """Press the first key until it is heard: a window just drawn may not have the keyboard yet."""
+    deadline = time.monotonic() + WITHIN_S
+    while not list(PICTURES.glob(f"*-{page}.png")):
+        assert time.monotonic() < deadline, f"{page} was not shown within {WITHIN_S:g} s"
+        display.press(key)
+        time.sleep(1.0)
+
+
 @with_display
 @pytest.mark.gate
 def test_a_drill_is_chosen_run_paused_finished_and_looked_at_again_with_keys_alone(tmp_path: Path) -> None:
@@ -38,8 +47,7 @@ def test_a_drill_is_chosen_run_paused_finished_and_looked_at_again_with_keys_alo
         )
         try:
             shown("lobby")
-            display.press("w")
-            shown("weeks")
+            first(display, "w", "weeks")
             display.press("Escape", "Down", "Down", "Up", "Return")
             shown("briefing")
             display.press("Return")
@@ -56,6 +64,7 @@ def test_a_drill_is_chosen_run_paused_finished_and_looked_at_again_with_keys_alo
             assert window.wait(timeout=WITHIN_S) == 0
         finally:
             window.kill()
+            window.wait()
     with Trainees(tmp_path / NAME) as trainees:
         (run,) = trainees.runs("Ada")
     assert run.score.drill == "hand-raised"

@@ -35,6 +35,11 @@ class Screen:
         """Whether the last line is a prompt, and not a line that has come by half."""
         return bool(PROMPT.search(self.text))
 
+    @property
+    def stands_still(self) -> bool:
+        """Whether the walk says that nothing can be asked now."""
+        return self.text.splitlines()[-1].startswith("Enter go on")
+
     def question(self) -> Question | None:
         """Read the question that stands there; None where it is none of the walk's."""
         lines = self.text.splitlines()

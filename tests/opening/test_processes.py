@@ -20,7 +20,6 @@ from pypdf import PdfReader
 from signals.cli.links import links
 from signals.journal import reader
 from signals.mqtt.contract import Inject
-from signals.opening.sheet import Question
 from signals.sequence.observer import Observer
 from signals.venue import load
 from signals.venue.model import Venue
@@ -167,21 +166,23 @@ class Session:
         assert walk.stdin is not None
         assert walk.stderr is not None
         assert walk.stdout is not None
-        screen = Screen()
+        screen, lines = Screen(), list[str]()
         while data := await walk.stderr.read(4096):
             screen.feed(data.decode())
             if screen.asks:
-                for line in await self._answer(screen.question()):
-                    walk.stdin.write(f"{line}\n".encode())
+                lines = lines or await self._answer(screen)
+                walk.stdin.write(f"{lines.pop(0)}\n".encode())
                 self.read += screen.answered()
         self.read += screen.answered()
         out = json.loads(await walk.stdout.read())
         await walk.wait()
         return {"code": walk.returncode, **out}
 
-    async def _answer(self, question: Question | None) -> list[str]:
-        if question is not None:
+    async def _answer(self, screen: Screen) -> list[str]:
+        if question := screen.question():
             return typed(question, await self.walker.say(question))
+        if screen.stands_still:  # a busy machine lost a lease: looked, nothing is wrong there
+            return ["f"]
         return [self.menu.pop(0)]
 
 
