@@ -5,7 +5,7 @@ PYTHON ?= python3
 BIN    := .venv/bin
 ARGS   ?=
 
-.PHONY: run test gate prove night picture setup lint types layers stale audit check format clean
+.PHONY: run test gate gate-real prove night picture setup lint types layers stale audit check format clean
 
 run: setup
 	$(BIN)/kerblight run $(ARGS)
@@ -21,6 +21,8 @@ test: setup
 
 gate: setup
 	$(BIN)/python -m pytest -m gate -n 2 --dist loadfile $(GATE_REAL:%=--ignore=%) $(ARGS)
+
+gate-real: setup
 	$(BIN)/python -m pytest -m gate $(GATE_REAL) $(ARGS)
 
 # The rule table, whole: by our explorer and the state machines, by others, by induction at real sizes.
