@@ -122,9 +122,9 @@ def rows(size: str, times: int) -> Sequence[str]:
         waits, floor, memory_mb = asyncio.run(measure(venue_file, Path(folder) / "data", times))
     beat, last = (waits[Word.STOP].took[what] for what in ("beat at all nodes", "last node"))
     return (
-        f"{heads} heads, {karts} karts",
-        f"{compiled_s:.1f} s",
-        f"{memory_mb:.0f} MB",
+        f"{heads} × {karts}",
+        f"{compiled_s:.1f}",
+        f"{memory_mb:.0f}",
         *(f"{ms:.1f}" for took in (beat, floor) for ms in (statistics.median(took), p99(took))),
         f"{p99(beat) / p99(floor):.2f}",
         verdict(p99(beat) <= TARGET * p99(floor)),
@@ -133,8 +133,8 @@ def rows(size: str, times: int) -> Sequence[str]:
 
 
 COLUMNS = (
-    "", "compiling", "memory", "beat p50", "p99 ms", "floor p50", "p99 ms", "÷ floor", f"≤ {TARGET:g}",
-    "last p50", "p99 ms",
+    "ms", "compile s", "MB", "beat p50", "p99", "floor p50", "p99", "÷ floor", f"≤ {TARGET:g}",
+    "last p50", "p99",
 )  # fmt: skip
 
 
@@ -150,7 +150,7 @@ def main() -> None:
         return
     say_where()
     logging.disable()
-    show("Stop", COLUMNS, [rows(size, options.n) for size in options.sizes.split(",")])
+    show("Stop, by heads × karts", COLUMNS, [rows(size, options.n) for size in options.sizes.split(",")])
 
 
 if __name__ == "__main__":

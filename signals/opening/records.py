@@ -133,6 +133,8 @@ def search_(
         print_json(hits)
     for hit in [] if as_json else hits:
         console().print(f"{hit.run}  {hit.where}  {hit.says}", markup=False, soft_wrap=True)
+    if not (hits or as_json):
+        console().print(f"No signed check in {data} has {text!r}.", markup=False, soft_wrap=True)
     raise typer.Exit(HELD if hits else FELL_SHORT)
 
 
