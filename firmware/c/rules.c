@@ -108,6 +108,8 @@ const char *lease_hear(struct lease *lease, const char *payload, size_t size, in
     const char *wrong = json_read(payload, size, fields, sizeof fields / sizeof *fields);
     if (wrong)
         return wrong;
+    if (strchr(boot, '-'))
+        return "a boot of other signs than letters and digits";
     struct heard *heard = place_of(lease, boot);
     bool fresh = heard->seq == 0 || newer(seq, heard->seq);
     heard->at_ms = now_ms;
@@ -165,6 +167,8 @@ const char *head_hear(struct head *head, const struct lease *lease, const char *
     const char *wrong = json_read(payload, size, fields, sizeof fields / sizeof *fields);
     if (wrong)
         return wrong;
+    if (strchr(order.boot, '-') || strchr(order.inc, '-'))
+        return "a boot of other signs than letters and digits";
     if (!face(order.aspect))
         return "an aspect it cannot show";
     order.has_lamps = fields[5].found;

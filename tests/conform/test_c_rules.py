@@ -88,6 +88,7 @@ def test_it_takes_every_beat_with_fields_it_does_not_know(
 @given(beat=BEATS, at=st.integers(0, 200), to=st.binary(max_size=2), cut=st.integers(0, 2))
 @example(Beat(boot="aaaa", seq=1, epoch=0, stop=False, test=False, at=0), 0, b"[", 0)
 @example(Beat(boot="aaaa", seq=1, epoch=0, stop=False, test=False, at=0), 200, b"", 0)
+@example(Beat(boot="0000", seq=1, epoch=0, stop=False, test=False, at=0), 9, b"-", 0)
 def test_it_takes_no_spoilt_beat_that_we_refuse(
     hears: Hear, beat: Beat, at: int, to: bytes, cut: int
 ) -> None:
