@@ -245,6 +245,13 @@ class Line:
         self.socket.send(f"{self._number} {body}")
         return self._number
 
+    def raw(self, first: int, size: int, payload: bytes = b"") -> None:
+        """Write a frame as RFC 6455 has it (5.2), masked with zeros: of its payload only what is given."""
+        length = (
+            bytes([0xFE]) + size.to_bytes(2, "big") if size < 2**16 else b"\xff" + size.to_bytes(8, "big")
+        )
+        self.socket.socket.sendall(bytes([first]) + length + bytes(4) + payload)
+
     def said(self) -> tuple[int, int, dict[str, Any]]:
         """Read the next answer: whose it is, its status, what it says."""
         number, status, said = str(self.socket.recv(WITHIN_S)).split(" ", 2)
