@@ -177,10 +177,13 @@ static bool words(struct reader *r, struct json_words *into)
     return sign(r, ']');
 }
 
-/* Whether a word is of small letters, digits and dashes only. */
-static bool plain(const char *word)
+#define ID_SIGNS "abcdefghijklmnopqrstuvwxyz0123456789"
+#define WORD_SIGNS ID_SIGNS "-"
+
+/* Whether a word is of these signs only. */
+static bool made_of(const char *word, const char *signs)
 {
-    return strspn(word, "abcdefghijklmnopqrstuvwxyz0123456789-") == strlen(word);
+    return strspn(word, signs) == strlen(word);
 }
 
 /* Read the value of a field that was asked for. */
@@ -194,8 +197,10 @@ static bool wanted(struct reader *r, struct json_field *field)
     field->found = true;
     switch (field->kind) {
     case JSON_WORD:
+    case JSON_ID:
         length = text(r, field->into);
-        return length >= field->least && length <= field->most && plain(field->into);
+        return length >= field->least && length <= field->most &&
+               made_of(field->into, field->kind == JSON_ID ? ID_SIGNS : WORD_SIGNS);
     case JSON_WHOLE:
         if (!number(r, &whole, &is_whole) || !is_whole || whole < field->least || whole > field->most)
             return false;

@@ -10,7 +10,7 @@
 #define WORD_SIZE 17 /* 16 letters and the end */
 #define WORDS_MAX 3
 
-enum json_kind { JSON_WORD, JSON_WHOLE, JSON_FLAG, JSON_WORDS };
+enum json_kind { JSON_WORD, JSON_ID /* a word without dashes */, JSON_WHOLE, JSON_FLAG, JSON_WORDS };
 
 struct json_words {
     size_t count;

@@ -98,7 +98,7 @@ const char *lease_hear(struct lease *lease, const char *payload, size_t size, in
     int64_t seq = 0, epoch = 0, at = 0;
     bool stop = false, test = false;
     struct json_field fields[] = {
-        {"boot", JSON_WORD, boot, 4, 16, false, false},
+        {"boot", JSON_ID, boot, 4, 16, false, false},
         {"seq", JSON_WHOLE, &seq, 1, SEQ_MAX, false, false},
         {"epoch", JSON_WHOLE, &epoch, 0, SEQ_MAX, false, false},
         {"stop", JSON_FLAG, &stop, 0, 0, false, false},
@@ -108,8 +108,6 @@ const char *lease_hear(struct lease *lease, const char *payload, size_t size, in
     const char *wrong = json_read(payload, size, fields, sizeof fields / sizeof *fields);
     if (wrong)
         return wrong;
-    if (strchr(boot, '-'))
-        return "a boot of other signs than letters and digits";
     struct heard *heard = place_of(lease, boot);
     bool fresh = heard->seq == 0 || newer(seq, heard->seq);
     heard->at_ms = now_ms;
@@ -157,18 +155,16 @@ const char *head_hear(struct head *head, const struct lease *lease, const char *
 {
     struct order order = {0};
     struct json_field fields[] = {
-        {"boot", JSON_WORD, order.boot, 4, 16, false, false},
+        {"boot", JSON_ID, order.boot, 4, 16, false, false},
         {"seq", JSON_WHOLE, &order.seq, 1, SEQ_MAX, false, false},
         {"epoch", JSON_WHOLE, &order.epoch, 0, SEQ_MAX, false, false},
-        {"inc", JSON_WORD, order.inc, 0, 16, false, false},
+        {"inc", JSON_ID, order.inc, 0, 16, false, false},
         {"aspect", JSON_WORD, order.aspect, 1, 16, false, false},
         {"lamps", JSON_WORDS, &order.lamps, 0, 0, true, false},
     };
     const char *wrong = json_read(payload, size, fields, sizeof fields / sizeof *fields);
     if (wrong)
         return wrong;
-    if (strchr(order.boot, '-') || strchr(order.inc, '-'))
-        return "a boot of other signs than letters and digits";
     if (!face(order.aspect))
         return "an aspect it cannot show";
     order.has_lamps = fields[5].found;
