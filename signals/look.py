@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
+from signals import flash
 from signals.words import Aspect, Condition
 
 Points = tuple[tuple[float, float], ...]
@@ -199,4 +200,4 @@ def lit(now_ms: int, period_ms: int, lit_ms: int) -> bool:
 
     A rate that would exceed `FLASHES_PER_SECOND_MAX` is shown steady.
     """
-    return period_ms * FLASHES_PER_SECOND_MAX < SECOND_MS or now_ms % period_ms < lit_ms
+    return period_ms * FLASHES_PER_SECOND_MAX < SECOND_MS or flash.lit(now_ms, period_ms, lit_ms)

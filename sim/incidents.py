@@ -14,7 +14,7 @@ from signals.mqtt.contract import Inject
 from signals.words import PIT
 from sim.astray import RUNS_MPS, recovered
 from sim.ground import Ground
-from sim.people import VISIT_S, marshal, nearest_post, needs, visitor
+from sim.people import VISIT_S, changed, marshal, nearest_post, needs, visitor
 from sim.scene import ASIDE, Doing, Item, Kart, Scene, Trouble
 
 SPIN_S = 8.0
@@ -35,11 +35,6 @@ REACHES_M = {"wet-patch": 1.5, "barrier-moved": 0.8}
 Happened = tuple[Scene | None, str]
 
 
-def _change(scene: Scene, kart: Kart) -> Scene:
-    karts = tuple(kart if other.number == kart.number else other for other in scene.karts)
-    return replace(scene, karts=karts)
-
-
 def _until(scene: Scene, event: Inject, default_s: float) -> float:
     return scene.time_s + (default_s if event.for_ms is None else event.for_ms / 1000)
 
@@ -55,7 +50,7 @@ def _befalls(
         if not _on_track(kart):
             return None, f"Kart {kart.number} is in the pit"
         hit = replace(kart, trouble=trouble, until_s=_until(scene, event, default_s))
-        return _change(scene, hit), f"Kart {kart.number} {said}"
+        return changed(scene, hit), f"Kart {kart.number} {said}"
 
     return happen
 
@@ -75,7 +70,7 @@ def _enters(ground: Ground, scene: Scene, _: Inject, kart: Kart) -> Happened:
         trouble=Trouble.INTRUDES,
         until_s=math.inf,
     )
-    return _change(scene, rolls), f"Kart {kart.number} rolls out of the pit"
+    return changed(scene, rolls), f"Kart {kart.number} rolls out of the pit"
 
 
 def _leaves(ground: Ground, scene: Scene, _: Inject, kart: Kart) -> Happened:
@@ -83,14 +78,14 @@ def _leaves(ground: Ground, scene: Scene, _: Inject, kart: Kart) -> Happened:
     if not _on_track(kart) and kart.doing is not Doing.LEAVING:
         return None, f"Kart {kart.number} is in the pit"
     index = [other.number for other in scene.karts].index(kart.number)
-    return _change(scene, ground.stowed(kart, index)), f"Kart {kart.number} was carried to the pit"
+    return changed(scene, ground.stowed(kart, index)), f"Kart {kart.number} was carried to the pit"
 
 
 def _freed(_: Ground, scene: Scene, __: Inject, kart: Kart) -> Happened:
     if not kart.trouble and max(kart.limp_until_s, kart.scarf_until_s, kart.deaf_until_s) < scene.time_s:
         return None, f"Kart {kart.number} is in no trouble"
     whole = replace(recovered(kart), limp_until_s=-1.0, scarf_until_s=-1.0, deaf_until_s=-1.0)
-    return _change(scene, whole), f"Kart {kart.number} can drive again"
+    return changed(scene, whole), f"Kart {kart.number} can drive again"
 
 
 def _contact(ground: Ground, scene: Scene, event: Inject, kart: Kart) -> Happened:
@@ -109,7 +104,7 @@ def _contact(ground: Ground, scene: Scene, event: Inject, kart: Kart) -> Happene
     until_s = _until(scene, event, CONTACT_S) + room_m / RUNS_MPS
     hits = replace(kart, trouble=Trouble.CONTACT, until_s=until_s)
     hit = replace(other, trouble=Trouble.SPIN, until_s=until_s)
-    return _change(_change(scene, hits), hit), f"Kart {kart.number} runs into kart {other.number}"
+    return changed(changed(scene, hits), hit), f"Kart {kart.number} runs into kart {other.number}"
 
 
 def _lasts(field: str, default_s: float, said: str, **more: float) -> Callable[..., Happened]:
@@ -119,14 +114,14 @@ def _lasts(field: str, default_s: float, said: str, **more: float) -> Callable[.
         if not _on_track(kart):
             return None, f"Kart {kart.number} is in the pit"
         hit = replace(kart, **{field: _until(scene, event, default_s), **more})
-        return _change(scene, hit), f"Kart {kart.number} {said}"
+        return changed(scene, hit), f"Kart {kart.number} {said}"
 
     return happen
 
 
 def _button(_: Ground, scene: Scene, event: Inject, kart: Kart) -> Happened:
     pressed = replace(kart, button_until_s=_until(scene, event, BUTTON_S))
-    return _change(scene, pressed), f"Kart {kart.number}'s button is pressed"
+    return changed(scene, pressed), f"Kart {kart.number}'s button is pressed"
 
 
 OF_A_KART: dict[str, Callable[[Ground, Scene, Inject, Kart], Happened]] = {

@@ -74,7 +74,8 @@ def _kart(scene: Scene, number: int | None) -> Kart | None:
     return next((kart for kart in scene.karts if kart.number == number), None)
 
 
-def _changed(scene: Scene, kart: Kart) -> Scene:
+def changed(scene: Scene, kart: Kart) -> Scene:
+    """Give the scene with one of its karts as it is now."""
     karts = tuple(kart if other.number == kart.number else other for other in scene.karts)
     return replace(scene, karts=karts)
 
@@ -198,7 +199,7 @@ def _begins(scene: Scene, person: Person, there: Person, goal: Kart | Item) -> S
     if goal.trouble is Trouble.DRIVER_OUT:
         scene = _call_back(scene, goal.number)
         return _instead(scene, person, there)
-    scene = _changed(scene, replace(goal, trouble=Trouble.PUSHED, until_s=now_s + PUSH_S))
+    scene = changed(scene, replace(goal, trouble=Trouble.PUSHED, until_s=now_s + PUSH_S))
     return _instead(scene, person, replace(there, doing=Walk.PUSHES, until_s=now_s + PUSH_S))
 
 
@@ -239,7 +240,7 @@ def _sweeps(scene: Scene, person: Person) -> Scene:
     if kart is not None and kart.trouble in TENDED:
         home = kart.home or kart.trouble is not Trouble.SMOKE
         lame = replace(kart, trouble=Trouble.STALL, limp=LAME, limp_until_s=math.inf, home=home)
-        scene = _changed(scene, lame)
+        scene = changed(scene, lame)
     return _instead(scene, person, replace(person, doing=Walk.OUT, until_s=math.inf))
 
 
@@ -283,7 +284,7 @@ def _driver_step(ground: Ground, scene: Scene, person: Person) -> Scene:
         left_m = _toward(person.left_m, kart.left_m)
         if abs(left_m - kart.left_m) < REACH_M:
             freed = replace(kart, trouble=Trouble.NONE, until_s=math.inf, turned_deg=0.0)
-            return _instead(_changed(scene, freed), person, None)
+            return _instead(changed(scene, freed), person, None)
         return _instead(scene, person, replace(person, left_m=left_m))
     verge_m = walking.verge_m(ground.course, person.at_m, person.side)
     left_m = _toward(person.left_m, verge_m)

@@ -57,17 +57,15 @@ class Decider:
 
     def decide(self, event: Event) -> Decision:
         """Decide, and publish what changed."""
-        decision = self._core.step(self.state, event, self._clock.now_ms())
+        decision = self._foresee(event)
         self.state = decision.state
         if decision.changed:
-            self.beat()
-            self.publish()
+            self._say()
         return decision
 
     def changes_nothing(self, event: Event) -> bool:
         """Tell whether an event would leave every fact as it is; nothing is decided."""
-        foreseen = self._core.step(self.state, event, self._clock.now_ms())
-        return foreseen.state.facts == self.state.facts
+        return self._foresee(event).state.facts == self.state.facts
 
     def happens(self, event: Event) -> None:
         """Let equipment or time do something: see `happen`."""
@@ -84,19 +82,25 @@ class Decider:
         changes = [(event, decision) for event in events if (decision := self._taken(event)).changed]
         if not changes:
             return
-        self.beat()
-        self.publish()
+        self._say()
         for event, _ in changes:
             if event.word in FAULTS:
                 say(event.word, level=logging.WARNING, **event.fields)
         self.record.happened(changes)
 
     def _taken(self, event: Event) -> Decision:
-        decision = self._core.step(self.state, event, self._clock.now_ms())
+        decision = self._foresee(event)
         if not decision.accepted:
             raise RuntimeError(f"the core refused {event}: {decision.refusals}")
         self.state = decision.state
         return decision
+
+    def _foresee(self, event: Event) -> Decision:
+        return self._core.step(self.state, event, self._clock.now_ms())
+
+    def _say(self) -> None:
+        self.beat()
+        self.publish()
 
     def tick(self) -> None:
         """Let due deadlines act."""

@@ -11,6 +11,7 @@ from collections.abc import Callable
 
 from signals.mqtt.contract import HoldView, State
 from signals.opening.floor import Floor, Sentences
+from signals.picture import hold_key
 from signals.words import EQUIPMENT, Phase, Word
 
 REASON = "opening check"
@@ -90,10 +91,5 @@ async def _lift_once(floor: Floor, mine: Callable[[HoldView], bool]) -> Sentence
         if hold.what == "recovery":
             against += await floor.call(Word.CLEAR, checked=True, reason=REASON)
         elif mine(hold):
-            against += await floor.call(Word.LIFT, hold=key_of(hold), checked=True, reason=REASON)
+            against += await floor.call(Word.LIFT, hold=hold_key(hold), checked=True, reason=REASON)
     return against
-
-
-def key_of(hold: HoldView) -> str:
-    """Give a hold's key as calls name it."""
-    return f"stop:{hold.post}" if hold.what == "stop" else f"caution:{hold.where}:{hold.post}"

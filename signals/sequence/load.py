@@ -17,7 +17,7 @@ from signals.mqtt.contract import Call
 from signals.sequence.events import KINDS
 from signals.sequence.form import ALL, ALWAYS, FORMS, TIMES, UNTIL, File, StepTable, call_fields, form_of
 from signals.venue import lines
-from signals.venue.draft import read_text
+from signals.venue.draft import text_of
 from signals.venue.model import Venue
 from signals.venue.read import BROKEN, listed, nearest, read, shown
 from signals.words import Aspect
@@ -70,14 +70,6 @@ def venue_id(path: str | Path) -> str:
         draft.say(("start", "venue"), "", "is missing; it must be the id of a venue")
         raise BadInput(draft.findings)
     return named
-
-
-def text_of(path: Path) -> str:
-    """Read a file's text; raises BadInput where it cannot be read."""
-    try:
-        return read_text(path)
-    except ValueError as error:
-        raise BadInput([Finding(str(path), 0, "file", "", str(error))]) from None
 
 
 class Draft:

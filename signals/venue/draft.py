@@ -91,7 +91,7 @@ def _named(table: object, index: int) -> object:
 
 def open_draft(path: Path) -> Draft:
     """Read a file, and the files it names, as far as they can be read. Raises BadInput where TOML ends."""
-    text = _text(path)
+    text = text_of(path)
     try:
         raw = tomllib.loads(text)
         draft = Draft(path, raw, locate(text), contents=[text])
@@ -115,7 +115,8 @@ def read_text(path: Path) -> str:
         raise ValueError(f"must be UTF-8 text ({error.reason} at byte {error.start})") from None
 
 
-def _text(path: Path) -> str:
+def text_of(path: Path) -> str:
+    """Read a file's text; raises BadInput where it cannot be read."""
     try:
         return read_text(path)
     except ValueError as error:

@@ -16,8 +16,9 @@ from msgspec import Meta
 from signals.errors import BadInput
 from signals.mqtt.contract import Call
 from signals.sequence.form import Id, KartNumber, Seconds, Table, Target, Text
-from signals.sequence.load import Draft, Say, text_of
+from signals.sequence.load import Draft, Say
 from signals.venue import lines
+from signals.venue.draft import text_of
 from signals.venue.read import BROKEN, listed, shown, usable
 from signals.words import HoldKind, Word
 from sim.drill.facts import Touch

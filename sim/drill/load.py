@@ -12,8 +12,9 @@ from msgspec import Struct
 from signals.cli.options import configs
 from signals.errors import BadInput, Finding
 from signals.sequence.events import KINDS
-from signals.sequence.load import Draft, Say, among, text_of
+from signals.sequence.load import Draft, Say, among
 from signals.venue import lines
+from signals.venue.draft import text_of
 from signals.venue.model import Venue
 from signals.venue.read import BROKEN, listed, nearest, shown, sound, usable
 from signals.words import PIT

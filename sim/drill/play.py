@@ -18,6 +18,7 @@ from signals.errors import Unusable
 from signals.mqtt.contract import Inject
 from signals.mqtt.topics import Topics
 from signals.nodes.device import REPORTS_PER_LEASE
+from signals.picture import main_post
 from signals.sequence.events import KINDS, addressee
 from signals.sequence.form import StartTable
 from signals.sequence.prelude import bring_about
@@ -70,7 +71,7 @@ class Performance:
         self.hearing.refused = self._refused
         self.hearing.done = self._done
         topics = Topics.of(venue.id, simulated=venue.simulated)
-        self._lead = Caller(topics, leader(venue), stage.link, device="drill")
+        self._lead = Caller(topics, main_post(venue), stage.link, device="drill")
         self._callers = {post: Caller(topics, post, stage.link, device="seat") for post in answerers}
         others = {due.table.post for due in cast.due if due.table.post is not None}
         self._colleagues = {post: Caller(topics, post, stage.link, device="colleague") for post in others}
@@ -280,11 +281,6 @@ def _never() -> bool:
     return False
 
 
-def leader(venue: Venue) -> str:
-    """Give the post that brings a session about: the first supervisor's."""
-    return next((post.id for post in venue.posts if post.supervisor), venue.posts[0].id)
-
-
 def _colleagues(cue: Cue) -> dict[str, object]:
     """Give the fields of a colleague's call."""
     fields = {"call": cue.call, "where": cue.where, "kart": cue.kart, "kind": cue.kind}
@@ -304,7 +300,7 @@ def _start(cast: Cast, venue: Venue) -> StartTable:
         "phase": start.phase,
         "group": entries,
         "out": list(cast.out),
-        "post": leader(venue),
+        "post": main_post(venue),
     }
     return msgspec.convert(raw, StartTable)
 

@@ -12,7 +12,8 @@ import msgspec
 from msgspec import Meta, Struct, field
 
 from signals.errors import BadInput
-from signals.sequence.load import Draft, text_of
+from signals.sequence.load import Draft
+from signals.venue.draft import text_of
 from signals.venue.read import BROKEN
 from sim.study.tally import Tally
 
