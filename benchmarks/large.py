@@ -22,12 +22,12 @@ from contextlib import closing
 from pathlib import Path
 
 from benchmarks.bare import Bare, Publish
-from benchmarks.latency import Listening, Waits, free_address, p99
-from benchmarks.measure import resident_mb, say_where, show, verdict
-from signals.cli.broker import Embedded
+from benchmarks.latency import Listening, Waits
+from benchmarks.measure import p99, resident_mb, say_where, show, verdict
+from benchmarks.whole import wanted
 from signals.cli.data import credentials_of, prepare, read_credentials
 from signals.cli.options import DEFAULT_VENUE, address
-from signals.cli.recipes import Wanted, recipes
+from signals.cli.recipes import recipes
 from signals.controller.layout import layout_of
 from signals.controller.service import FIRST_CONTACT_S
 from signals.core.machine import Core
@@ -82,27 +82,20 @@ def _karts(karts: int) -> Iterator[str]:
 
 async def measure(venue_file: Path, folder: Path, times: int) -> tuple[dict[Word, Waits], list[float], float]:
     """Give the waits of stop and lift, the floor's, and the controller's memory in MB."""
-    venue, wanted = load(venue_file), _wanted(venue_file, folder)
+    venue, asked = load(venue_file), wanted(venue_file, folder)
     prepare(folder)
-    async with Supervisor([each for each in recipes(wanted) if each.name in PARTS]) as supervisor:
+    async with Supervisor([each for each in recipes(asked) if each.name in PARTS]) as supervisor:
         await asyncio.sleep(FIRST_CONTACT_S + SETTLED_S)
-        with closing(Listening(venue, address(wanted.broker.url), folder)) as listening:
+        with closing(Listening(venue, address(asked.broker.url), folder)) as listening:
             waits = await asyncio.to_thread(listening.many, times)
             memory_mb = resident_mb(supervisor.pid("controller"))
             await supervisor.kill("controller")
             known = credentials_of(read_credentials(folder), "controller")
-            teller = Bare(wanted.broker.host, wanted.broker.port, "controller", (), known)
+            teller = Bare(asked.broker.host, asked.broker.port, "controller", (), known)
             beat = Topics.of(venue.id, simulated=venue.simulated).name("beat")
             floor = await asyncio.to_thread(listening.told, teller, Publish(beat, b"x" * 200), times)
             teller.close()
     return waits, floor, memory_mb
-
-
-def _wanted(venue_file: Path, folder: Path) -> Wanted:
-    return Wanted(
-        venue=venue_file, data=folder, broker=free_address(), embedded=Embedded.MOSQUITTO,
-        headless=True, picture=None, film=None, incidents="0", seed=1,
-    )  # fmt: skip
 
 
 def _compiled_s(venue_file: Path) -> float:

@@ -21,7 +21,6 @@ import base64
 import json
 import os
 import selectors
-import socket
 import sqlite3
 import statistics
 import sys
@@ -36,11 +35,11 @@ from pathlib import Path
 import aiomqtt
 
 from benchmarks.bare import Bare, Publish
-from benchmarks.measure import say_where, show, verdict
-from signals.cli.broker import Embedded
+from benchmarks.measure import p99, say_where, show, verdict
+from benchmarks.whole import wanted
 from signals.cli.data import credentials_of, prepare, read_credentials
 from signals.cli.options import DEFAULT_VENUE, Address, address
-from signals.cli.recipes import Wanted, recipes
+from signals.cli.recipes import recipes
 from signals.mqtt.codec import decode, encode
 from signals.mqtt.contract import Answer, Call, State
 from signals.mqtt.link import NODELAY
@@ -328,33 +327,20 @@ def _reporting(venue: Venue, where: Address, data: Path, *, wanted: bool) -> Ite
 # -- the run --------------------------------------------------------------------------------------------
 
 
-def free_address() -> Address:
-    """Give an address of this machine that nobody listens on."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return Address("127.0.0.1", probe.getsockname()[1])
-
-
-def _wanted(options: argparse.Namespace, folder: Path) -> Wanted:
-    return Wanted(
-        venue=options.venue.resolve(), data=folder, broker=free_address(), embedded=Embedded.MOSQUITTO,
-        headless=not options.window, picture=None, film=None, incidents="0", seed=1,
-    )  # fmt: skip
-
-
 async def measure(options: argparse.Namespace, folder: Path) -> dict[str, dict[Word, Waits]]:
     """Let the three answer in turn; give their waits."""
-    venue, wanted = load(options.venue), _wanted(options, folder)
+    venue = load(options.venue)
+    asked = wanted(options.venue.resolve(), folder, headless=not options.window)
     prepare(folder)
     results: dict[str, dict[Word, Waits]] = {}
-    async with Supervisor(recipes(wanted)) as supervisor:
-        listening = Listening(venue, address(wanted.broker.url), folder)
-        with closing(listening), _reporting(venue, wanted.broker, folder, wanted=options.load):
+    async with Supervisor(recipes(asked)) as supervisor:
+        listening = Listening(venue, address(asked.broker.url), folder)
+        with closing(listening), _reporting(venue, asked.broker, folder, wanted=options.load):
             results["kerblight"] = await asyncio.to_thread(listening.many, options.n)
             script = _script(venue, results["kerblight"])
             await supervisor.kill("controller")
             for floor in ("bare socket", "aiomqtt alone"):
-                async with _answering(floor, wanted.broker.url, folder, script):
+                async with _answering(floor, asked.broker.url, folder, script):
                     results[floor] = await asyncio.to_thread(listening.many, options.n)
     return results
 
@@ -363,7 +349,8 @@ def rows(results: dict[str, dict[Word, Waits]]) -> Iterator[Sequence[str]]:
     """Give the table: for each wait ours, then the floors."""
     for word, what in ((Word.STOP, "beat at all nodes"), (Word.STOP, "last node"), (Word.STOP, "answer"),
                        (Word.LIFT, "last node"), (Word.LIFT, "answer")):  # fmt: skip
-        floor = p99(results["bare socket"][word].took.get(what))
+        least = results["bare socket"][word].took.get(what)
+        floor = p99(least) if least else 0.0
         for who, waits in results.items():
             took = waits[word].took.get(what)
             if took is None:
@@ -372,11 +359,6 @@ def rows(results: dict[str, dict[Word, Waits]]) -> Iterator[Sequence[str]]:
             kept = verdict(p99(took) <= TARGET * floor) if floor and who == "kerblight" else ""
             numbers = (statistics.median(took), p99(took), max(took))
             yield (f"{word} → {what}, {who}", *(f"{ms:.2f}" for ms in numbers), ratio, kept)
-
-
-def p99(took: list[float] | None) -> float:
-    """Give the 99th percentile; 0 of nothing."""
-    return statistics.quantiles(took, n=100)[98] if took else 0.0
 
 
 def main() -> None:

@@ -44,8 +44,12 @@ def _round(work: Callable[[], object], times: int, before: Callable[[], object])
         began = clock()
         work()
         took.append(clock() - began)
-    p99 = statistics.quantiles(took, n=100)[98]
-    return Sample(statistics.median(took) / 1000, statistics.mean(took) / 1000, p99 / 1000)
+    return Sample(statistics.median(took) / 1000, statistics.mean(took) / 1000, p99(took) / 1000)
+
+
+def p99(took: Sequence[float]) -> float:
+    """Give the 99th percentile."""
+    return statistics.quantiles(took, n=100)[98]
 
 
 def show(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> None:

@@ -29,16 +29,16 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from benchmarks.measure import say_where, show, verdict
-from benchmarks.peers import BARE, OWN, Peer, Writer, free_port, peer
+from benchmarks.measure import p99, say_where, show, verdict
+from benchmarks.peers import BARE, OWN, Peer, Writer, peer
 from benchmarks.racing import accepted
 from benchmarks.script import record
+from benchmarks.whole import wanted
 from signals.caller import Caller
-from signals.cli.broker import Embedded
 from signals.cli.data import prepare
 from signals.cli.links import links
 from signals.cli.options import Address
-from signals.cli.recipes import Wanted, recipes
+from signals.cli.recipes import recipes
 from signals.mqtt.codec import decode, encode
 from signals.mqtt.contract import AspectCommand, Beat, NodeStatus
 from signals.mqtt.link import Arrived, Link
@@ -199,19 +199,15 @@ class _Running:
 @asynccontextmanager
 async def _venue(file: Path, folder: Path) -> AsyncIterator[_Running]:
     """Run the whole venue, and give who calls."""
-    wanted = Wanted(
-        venue=file, data=prepare(folder / "data"), broker=Address("127.0.0.1", free_port()),
-        embedded=Embedded.MOSQUITTO, headless=True, picture=None, film=None, incidents="0", seed=1,
-        wired=True,
-    )  # fmt: skip
+    asked = wanted(file, prepare(folder / "data"), wired=True)
     venue = load(file)
-    async with Supervisor(recipes(wanted)) as supervisor:
+    async with Supervisor(recipes(asked)) as supervisor:
         topics = Topics.of(venue.id, simulated=venue.simulated)
-        caller = Caller(topics, "desk", links(wanted.broker.url, wanted.data), device="bench")
+        caller = Caller(topics, "desk", links(asked.broker.url, asked.data), device="bench")
         running = asyncio.create_task(caller.run())
         await asyncio.sleep(HEARD_WITHIN_S)
         try:
-            yield _Running(venue, wanted.data, wanted.broker, supervisor, caller)
+            yield _Running(venue, asked.data, asked.broker, supervisor, caller)
         finally:
             running.cancel()
             await asyncio.gather(running, return_exceptions=True)
@@ -248,14 +244,14 @@ def _calls(whose: str, running: _Running, bench: Bench) -> dict[str, tuple[str, 
 
 
 def _row(name: str, took: list[float], floor: list[float], *, judged: bool = False) -> tuple[str, ...]:
-    (p50, p99), (floor_p50, floor_p99) = _p50_p99(took), _p50_p99(floor)
-    ratios = (p50 / floor_p50, p99 / floor_p99)
+    ours, least = _p50_p99(took), _p50_p99(floor)
+    ratios = (ours[0] / least[0], ours[1] / least[1])
     held = verdict(ratios[0] <= TARGET) if judged else ""
-    return (name, *(f"{ms:.2f}" for ms in (p50, p99)), *(f"{ratio:.1f}" for ratio in ratios), held)
+    return (name, *(f"{ms:.2f}" for ms in ours), *(f"{ratio:.1f}" for ratio in ratios), held)
 
 
 def _p50_p99(took: list[float]) -> tuple[float, float]:
-    return statistics.median(took), statistics.quantiles(took, n=100)[98]
+    return statistics.median(took), p99(took)
 
 
 def _alone_rows(how: str, told: Told) -> list[tuple[str, ...]]:

@@ -28,7 +28,7 @@ from typing import Any, Self, TypeVar
 import httpx
 from playwright.async_api import CDPSession, Page, Playwright, async_playwright
 
-from benchmarks.measure import say_where, show, verdict
+from benchmarks.measure import p99, say_where, show, verdict
 from signals.caller import Caller
 from signals.cli.links import links
 from signals.cli.options import DEFAULT_VENUE
@@ -391,7 +391,7 @@ def _parts(got: Measured) -> dict[str, tuple[list[float], list[float]]]:
 
 def _show_parts(got: Measured) -> None:
     rows = [
-        (what, f"{statistics.median(ours):.2f}", f"{_p99(ours):.2f}", *_floor(ours, floor))
+        (what, f"{statistics.median(ours):.2f}", f"{p99(ours):.2f}", *_floor(ours, floor))
         for what, (ours, floor) in _parts(got).items()
     ]
     show("The way of a touch, part by part", ("ms", "median", "p99", "floor", "more"), rows)
@@ -414,13 +414,9 @@ def _show_whole(got: Measured) -> None:
             least, more = _floor(ours, floor)
             held = verdict(float(more) <= TOUCH_TARGET_MS)
             what = f"touch → {which} head; floor: {against}"
-            rows.append((what, f"{statistics.median(ours):.2f}", f"{_p99(ours):.2f}", least, more, held))
+            rows.append((what, f"{statistics.median(ours):.2f}", f"{p99(ours):.2f}", least, more, held))
     columns = ("ms", "median", "p99", "floor", "more", f"≤ {TOUCH_TARGET_MS:g} more")
     show(f"{TIMES} touches, {TIMES} on an empty page, {TIMES} calls by MQTT, in turns", columns, rows)
-
-
-def _p99(each: list[float]) -> float:
-    return statistics.quantiles(each, n=100)[98]
 
 
 def main() -> None:

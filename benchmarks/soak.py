@@ -14,7 +14,6 @@ import asyncio
 import logging
 import multiprocessing
 import os
-import socket
 import statistics
 import tempfile
 import threading
@@ -29,11 +28,11 @@ import async_solipsism
 from benchmarks.bare import Bare
 from benchmarks.faulting import POST, Disturbed, Marshal, Witness
 from benchmarks.measure import MB, resident_mb, say_where, show, verdict
+from benchmarks.whole import wanted
 from signals.caller import Caller
-from signals.cli.broker import Embedded
 from signals.cli.data import credentials_of, prepare, read_credentials
 from signals.cli.options import DEFAULT_VENUE, Address
-from signals.cli.recipes import Wanted, recipes
+from signals.cli.recipes import recipes
 from signals.mqtt.topics import Topics
 from signals.supervise.supervisor import Supervisor
 from signals.venue import load
@@ -130,21 +129,14 @@ async def minutes(
 ) -> tuple[list[tuple[str, ...]], list[tuple[str, ...]]]:
     """Run for so long; give the rows of the beat and of the processes' memory."""
     venue = load(venue_file)
-    with tempfile.TemporaryDirectory() as folder, socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        where, data = Address("127.0.0.1", probe.getsockname()[1]), Path(folder)
-        probe.close()
-        wanted = Wanted(
-            venue=venue_file, data=data, broker=where, embedded=Embedded.MOSQUITTO, headless=True,
-            picture=None, film=None, incidents="0", seed=1,
-        )  # fmt: skip
-        prepare(data)
-        async with Supervisor(recipes(wanted)):
+    with tempfile.TemporaryDirectory() as folder:
+        asked = wanted(venue_file, prepare(Path(folder)))
+        async with Supervisor(recipes(asked)):
             before = _memory()
             metronome = Metronome()
             with _occupied(wanted=busy):
                 metronome.start()
-                beats = await asyncio.to_thread(_beats, venue, where, data, count * 60)
+                beats = await asyncio.to_thread(_beats, venue, asked.broker, asked.data, count * 60)
                 metronome.over.set()
             after = _memory()
     rows = [_intervals("beat", beats), _intervals("floor: a bare loop", metronome.intervals_ms)]
