@@ -11,7 +11,8 @@ from signals.clock import Clock
 from signals.mqtt.contract import Beat, Inject
 from signals.words import Aspect, HeadRole, Phase
 from tests.controller.made import harbour
-from tests.controller.town import UTC_MS, Town, virtual
+from tests.controller.town import UTC_MS, Town
+from tests.virtual import virtual
 
 LEASE_S = harbour().timing.lease_head / 1000
 FAIL = harbour().choices.fail_aspect

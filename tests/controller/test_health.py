@@ -13,7 +13,8 @@ from signals.health.report import Health
 from signals.journal import Journal
 from signals.mqtt.memory import MemoryBroker
 from tests.controller.made import harbour
-from tests.controller.town import UTC_MS, Town, virtual
+from tests.controller.town import UTC_MS, Town
+from tests.virtual import virtual
 
 HEADS, KARTS = len(harbour().heads), len(harbour().karts)
 

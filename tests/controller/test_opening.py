@@ -17,7 +17,8 @@ from signals.journal import Kind
 from signals.venue.model import Venue
 from tests.controller.conftest import core
 from tests.controller.made import harbour
-from tests.controller.town import UTC_MS, Town, virtual
+from tests.controller.town import UTC_MS, Town
+from tests.virtual import virtual
 
 HOUR_MS = 3_600_000
 

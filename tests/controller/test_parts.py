@@ -32,8 +32,9 @@ from signals.mqtt.topics import Topics
 from signals.words import HoldKind, Word
 from tests.controller.conftest import core
 from tests.controller.made import harbour
-from tests.controller.town import UTC_MS, virtual
+from tests.controller.town import UTC_MS
 from tests.controller.wire import Wire
+from tests.virtual import virtual
 
 SOURCES = Path(calls.__file__).parent
 

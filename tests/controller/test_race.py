@@ -7,7 +7,8 @@ from pathlib import Path
 
 from signals.mqtt.contract import Inject, MonitorReset
 from signals.words import Aspect, Phase
-from tests.controller.town import Town, virtual
+from tests.controller.town import Town
+from tests.virtual import virtual
 
 
 @virtual

@@ -29,9 +29,10 @@ from signals.mqtt.contract import (
 from signals.mqtt.link import Arrived
 from signals.words import Aspect, Phase
 from tests.controller.made import harbour, status, where
-from tests.controller.town import UTC_MS, FailingJournal, virtual
+from tests.controller.town import UTC_MS, FailingJournal
 from tests.controller.wire import TOPICS, Wire, wired
 from tests.mqtt.malformed import MALFORMED
+from tests.virtual import virtual
 
 GROUP = [Entry(number=1, driver="Ada", class_="adult")]
 

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import asyncio
-import functools
 import itertools
-from collections.abc import Callable, Coroutine, Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Self
 
-import async_solipsism
 import msgspec
 
 from signals.clock import Clock
@@ -41,17 +39,6 @@ KINDS: dict[str, type[Message]] = {
     "taken": contract.Taken,
     "answer": contract.Answer,
 }
-
-
-def virtual(test: Callable[..., Coroutine[Any, Any, None]]) -> Callable[..., None]:
-    """Run an async test in virtual time."""
-
-    @functools.wraps(test)
-    def run(*args: Any, **kwargs: Any) -> None:
-        with asyncio.Runner(loop_factory=async_solipsism.EventLoop) as runner:
-            runner.run(test(*args, **kwargs))
-
-    return run
 
 
 class FailingJournal(Journal):

@@ -16,7 +16,7 @@ from signals.health.metrics import Board
 from signals.health.notify import Notifier
 from signals.health.report import Health, gauge
 from signals.health.watch import Status, Watch, status_folder
-from tests.controller.town import virtual
+from tests.virtual import virtual
 
 
 class Said(Notifier):

@@ -8,8 +8,8 @@ import pytest
 
 from signals.monitor.service import TOLD_MAX
 from signals.mqtt.link import Arrived
-from tests.controller.town import virtual
 from tests.monitor.stage import Stage
+from tests.virtual import virtual
 
 
 @virtual

@@ -14,8 +14,8 @@ from signals.mqtt import contract
 from signals.mqtt.codec import decode
 from signals.mqtt.contract import NODE_MESSAGE_MAX
 from tests.controller.made import harbour
-from tests.controller.town import virtual
 from tests.monitor.stage import Stage
+from tests.virtual import virtual
 
 
 async def tripped(stage: Stage) -> None:

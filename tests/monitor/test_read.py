@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from signals.monitor.read import SHAPES, Shape, Unreadable, decode
 from signals.mqtt import contract
-from tests.controller.town import virtual
 from tests.monitor.stage import Stage
+from tests.virtual import virtual
 
 STRUCTS = {
     "beat": contract.Beat,

@@ -6,8 +6,8 @@ import asyncio
 
 import pytest
 
-from tests.controller.town import virtual
 from tests.monitor.stage import Stage, hold
+from tests.virtual import virtual
 
 WINDOW_S = 0.3
 ORDERS = pytest.mark.parametrize("answer_first", [False, True], ids=["state-first", "answer-first"])

@@ -7,8 +7,8 @@ import logging
 
 import pytest
 
-from tests.controller.town import virtual
 from tests.monitor.stage import Stage
+from tests.virtual import virtual
 
 LEASE_S = 0.5
 

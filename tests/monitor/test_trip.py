@@ -6,8 +6,8 @@ import asyncio
 
 import pytest
 
-from tests.controller.town import virtual
 from tests.monitor.stage import Stage
+from tests.virtual import virtual
 
 WINDOW_S = 0.3
 

@@ -21,7 +21,8 @@ from signals.mqtt import contract
 from signals.mqtt.contract import Message
 from signals.mqtt.link import Arrived
 from signals.words import Aspect
-from tests.controller.town import Town, virtual
+from tests.controller.town import Town
+from tests.virtual import virtual
 
 
 class Watched(Town):

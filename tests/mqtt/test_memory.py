@@ -4,28 +4,17 @@ from __future__ import annotations
 
 import asyncio
 import random
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
-import async_solipsism
 import pytest
 
 from signals.mqtt.link import Arrived, Link, Owner, Will
 from signals.mqtt.memory import DETECTED_S, MemoryBroker
+from tests.virtual import virtual
 
 Heard = list[tuple[float, str]]
 DIED = Will("status", b"gone")
-
-
-def in_virtual_time(test: Callable[[], Awaitable[None]]) -> Callable[[], None]:
-    async def whole() -> None:
-        await test()
-
-    def run() -> None:
-        with asyncio.Runner(loop_factory=async_solipsism.EventLoop) as runner:
-            runner.run(whole())
-
-    return run
 
 
 @asynccontextmanager
@@ -58,7 +47,7 @@ async def joined(
         await asyncio.gather(running, return_exceptions=True)
 
 
-@in_virtual_time
+@virtual
 async def test_delivery_takes_no_virtual_time() -> None:
     broker = MemoryBroker()
     async with joined(broker, "a") as (a, _), joined(broker, "b", "#") as (_, heard):
@@ -67,7 +56,7 @@ async def test_delivery_takes_no_virtual_time() -> None:
         assert heard == [(0, "up"), (0, "x")]
 
 
-@in_virtual_time
+@virtual
 async def test_a_dropped_client_is_back_after_a_tenth_of_a_second_and_its_will_was_said() -> None:
     broker = MemoryBroker()
     async with joined(broker, "watch", "#") as (_, seen), joined(broker, "node", will=DIED) as (_, heard):
@@ -79,7 +68,7 @@ async def test_a_dropped_client_is_back_after_a_tenth_of_a_second_and_its_will_w
         assert broker.retained == {"status": b"gone"}
 
 
-@in_virtual_time
+@virtual
 async def test_a_dropped_client_loses_what_was_under_way() -> None:
     broker = MemoryBroker()
     async with joined(broker, "a") as (a, _), joined(broker, "b", "t") as (_, heard):
@@ -89,7 +78,7 @@ async def test_a_dropped_client_loses_what_was_under_way() -> None:
         assert heard == [(0, "up")]
 
 
-@in_virtual_time
+@virtual
 async def test_a_short_partition_delivers_late_and_in_order_as_tcp_does() -> None:
     broker = MemoryBroker()
     async with joined(broker, "a") as (a, _), joined(broker, "b", "t") as (b, heard):
@@ -104,7 +93,7 @@ async def test_a_short_partition_delivers_late_and_in_order_as_tcp_does() -> Non
         assert heard == [(0, "up"), (2, "1"), (2, "2")]
 
 
-@in_virtual_time
+@virtual
 async def test_a_long_partition_costs_the_session_and_no_attempt_succeeds_before_it_heals() -> None:
     broker = MemoryBroker()
     async with (
@@ -123,7 +112,7 @@ async def test_a_long_partition_costs_the_session_and_no_attempt_succeeds_before
         assert 20 <= heard[2][0] <= 21, "it tries at least once a second"
 
 
-@in_virtual_time
+@virtual
 async def test_what_a_partitioned_client_sends_arrives_after_healing() -> None:
     broker = MemoryBroker()
     async with joined(broker, "a") as (a, _), joined(broker, "b", "t") as (_, heard):
@@ -136,7 +125,7 @@ async def test_what_a_partitioned_client_sends_arrives_after_healing() -> None:
         assert heard == [(0, "up"), (2, "late")]
 
 
-@in_virtual_time
+@virtual
 async def test_a_dead_broker_says_no_wills_forgets_all_and_refuses_until_it_is_back() -> None:
     broker = MemoryBroker()
     async with (
@@ -157,7 +146,7 @@ async def test_a_dead_broker_says_no_wills_forgets_all_and_refuses_until_it_is_b
         assert seen[3][0] == heard[2][0] == pytest.approx(1 + 0.1 + 0.2 + 0.4 + 0.8 + 1 + 1 + 1 + 1)
 
 
-@in_virtual_time
+@virtual
 async def test_delays_are_drawn_anew_and_keep_the_order() -> None:
     async def once() -> Heard:
         broker = MemoryBroker()
@@ -177,7 +166,7 @@ async def test_delays_are_drawn_anew_and_keep_the_order() -> None:
     assert len({at for at, _ in first}) > 10
 
 
-@in_virtual_time
+@virtual
 async def test_a_client_that_leaves_sends_the_rest_without_waiting() -> None:
     broker = MemoryBroker()
     broker.delay("a", lambda: 3.0)

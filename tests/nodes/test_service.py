@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from functools import partial
 from typing import Any
 
-import async_solipsism
 import pytest
 
 from signals.mqtt import contract as c
@@ -21,6 +20,7 @@ from signals.nodes.device import Device
 from signals.nodes.service import Nodes
 from signals.words import Aspect
 from tests.nodes.conftest import CAPS, make_venue
+from tests.virtual import virtual
 
 VENUE = make_venue()
 TOPICS = Topics.of(VENUE.id, simulated=True)
@@ -122,16 +122,7 @@ async def yard(**more: Any) -> AsyncIterator[Yard]:
         await asyncio.gather(*tasks, return_exceptions=True)
 
 
-def in_virtual_time(test: Callable[[], Awaitable[None]]) -> Callable[[], None]:
-    def run() -> None:
-        with asyncio.Runner(loop_factory=async_solipsism.EventLoop) as runner:
-            runner.run(test())  # type: ignore[arg-type]
-
-    run.__name__ = test.__name__
-    return run
-
-
-@in_virtual_time
+@virtual
 async def test_every_simulated_node_comes_up_on_a_link_of_its_own_and_introduces_itself() -> None:
     async with yard() as it:
         await it.until("node/n1/status", lambda status: status.status == "ready")
@@ -141,7 +132,7 @@ async def test_every_simulated_node_comes_up_on_a_link_of_its_own_and_introduces
         }
 
 
-@in_virtual_time
+@virtual
 async def test_a_lapse_over_the_bus_comes_exactly_at_the_lease() -> None:
     async with yard(only=frozenset({"n1"})) as it:
         await it.until("node/n1/status", lambda status: status.status == "ready")
@@ -160,7 +151,7 @@ async def test_a_lapse_over_the_bus_comes_exactly_at_the_lease() -> None:
         assert crept_s - beaten_s == pytest.approx(3.5, abs=2e-6)
 
 
-@in_virtual_time
+@virtual
 async def test_a_dead_broker_does_not_hold_up_the_watchdog() -> None:
     async with yard(only=frozenset({"n1"})) as it:
         await it.until("node/n1/status", lambda status: status.status == "ready")
@@ -173,7 +164,7 @@ async def test_a_dead_broker_does_not_hold_up_the_watchdog() -> None:
         await it.until("head/h1/shown", lambda shown: shown.aspect == "yellow-flash")
 
 
-@in_virtual_time
+@virtual
 async def test_a_lost_node_is_silent_until_it_is_told_to_be_back() -> None:
     async with yard(only=frozenset({"n1"})) as it:
         await it.until("node/n1/status", lambda status: status.status == "ready")
@@ -187,7 +178,7 @@ async def test_a_lost_node_is_silent_until_it_is_told_to_be_back() -> None:
         await it.until("head/h1/shown", lambda shown: shown.aspect == "red")
 
 
-@in_virtual_time
+@virtual
 async def test_a_reboot_gives_a_new_boot_and_what_is_retained_for_it() -> None:
     async with yard(only=frozenset({"n1"})) as it:
         await it.until("node/n1/status", lambda status: status.status == "ready")
@@ -202,7 +193,7 @@ async def test_a_reboot_gives_a_new_boot_and_what_is_retained_for_it() -> None:
         await it.until("kart/7/taken", lambda taken: taken.limit_kmh == 0 and taken.boot != boot)
 
 
-@in_virtual_time
+@virtual
 async def test_a_fault_that_cannot_be_is_answered_with_what_could() -> None:
     async with yard(only=frozenset({"box"})) as it:
         await it.until("node/box/status", lambda status: status.status == "ready")
@@ -213,7 +204,7 @@ async def test_a_fault_that_cannot_be_is_answered_with_what_could() -> None:
         await it.until("input/b2/state", lambda report: report.state == "active")
 
 
-@in_virtual_time
+@virtual
 async def test_a_vanished_connection_leaves_a_will() -> None:
     async with yard(only=frozenset({"n1"})) as it:
         await it.until("node/n1/status", lambda status: status.status == "ready")
@@ -222,7 +213,7 @@ async def test_a_vanished_connection_leaves_a_will() -> None:
         await it.until("node/n1/status", lambda status: status.status == "ready")
 
 
-@in_virtual_time
+@virtual
 async def test_a_node_that_leaves_says_so_only_if_the_venue_goes_on_without_it() -> None:
     for goodbye, left_behind in ((True, "gone"), (False, "ready")):
         async with yard(only=frozenset({"n1"}), goodbye=goodbye) as it:
@@ -231,7 +222,7 @@ async def test_a_node_that_leaves_says_so_only_if_the_venue_goes_on_without_it()
         assert kept.status == left_behind
 
 
-@in_virtual_time
+@virtual
 async def test_a_watchdog_that_fails_takes_the_process_down() -> None:
     def broken(*_: object) -> list[object]:
         raise RuntimeError("the watchdog broke")

@@ -22,7 +22,7 @@ from signals.venue import load
 from signals.venue.model import Venue
 from signals.wiring.played import Base, Played
 from signals.words import Aspect, Verdict, Word
-from tests.opening.town import in_virtual_time
+from tests.virtual import in_virtual_time
 
 VENUE = load(Path(__file__).parents[2] / "configs" / "harbour-loop.toml")
 SEVERAL = ("calls", "alarm-active", "gate-fault", "n1-silent", "n2-power", "h3-dark-green", "r1-dark-red")

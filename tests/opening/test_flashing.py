@@ -17,7 +17,8 @@ from signals.opening.sheet import Found, Question, Said, Standstill
 from signals.opening.walk import MEANWHILE, Walk
 from signals.words import Aspect, Phase, Verdict, Word
 from tests.opening.test_document import text_of
-from tests.opening.town import Morning, in_virtual_time, morning, small, walked
+from tests.opening.town import Morning, morning, small, walked
+from tests.virtual import in_virtual_time
 
 ROW = "h2/shows/yellow-flash"
 RIGHT = "YELLOW, flashing, 48 to 72 flashes a minute"

@@ -18,7 +18,8 @@ from signals.opening.keyboard import Keyboard, keyboard
 from signals.opening.terminal import Terminal
 from signals.words import Phase, Verdict
 from tests.opening.reading import Screen, typed
-from tests.opening.town import Morning, in_virtual_time, morning, walked
+from tests.opening.town import Morning, morning, walked
+from tests.virtual import in_virtual_time
 
 WIDE, NARROW = 120, 80
 

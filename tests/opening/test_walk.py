@@ -19,7 +19,8 @@ from signals.opening.rows import Kind
 from signals.opening.sheet import Found, Question, Said, Standstill
 from signals.opening.walk import Walk
 from signals.words import Phase, Verdict, Word
-from tests.opening.town import Morning, Walker, in_virtual_time, marks, morning, small, walked
+from tests.opening.town import Morning, Walker, marks, morning, small, walked
+from tests.virtual import in_virtual_time
 
 replace = msgspec.structs.replace
 DAY_MS = 86_400_000

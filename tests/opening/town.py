@@ -9,14 +9,13 @@ from __future__ import annotations
 import asyncio
 import csv
 import tempfile
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
-from typing import Protocol, TypeVar
+from typing import Protocol
 
-import async_solipsism
 import msgspec
 
 from signals.controller.layout import layout_of
@@ -40,7 +39,6 @@ from signals.venue.wires import COLUMNS
 from signals.words import Aspect
 
 HERE = Path(__file__).parent
-T = TypeVar("T")
 MORNING_MS = 1_780_214_400_000
 """2026-05-31 08:00 UTC."""
 
@@ -63,14 +61,6 @@ def written(folder: Path, change: Callable[[dict[str, str]], dict[str, str]] = d
     venue = folder / "small.toml"
     venue.write_text((HERE / "small.toml").read_text(encoding="utf-8"), encoding="utf-8")
     return venue
-
-
-def in_virtual_time(whole: Callable[[], Awaitable[T]]) -> T:
-    async def run() -> T:
-        return await whole()
-
-    with asyncio.Runner(loop_factory=async_solipsism.EventLoop) as runner:
-        return runner.run(run())
 
 
 @cache

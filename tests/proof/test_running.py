@@ -33,10 +33,11 @@ from signals.journal import Journal, Kind
 from signals.mqtt.contract import Entry, Inject, MonitorStatus
 from signals.words import Aspect
 from tests.controller.made import harbour
-from tests.controller.town import UTC_MS, Town, virtual
+from tests.controller.town import UTC_MS, Town
 from tests.proof.asked import ask, walk
 from tests.proof.shadow import Shadow
 from tests.sequence.playing import core_for
+from tests.virtual import virtual
 
 SETTLED_S = 2.0
 FAULTS = ("head-lost", "head-back", "kart-lost", "kart-back", "reboot")

@@ -16,10 +16,10 @@ import pytest
 from signals.venue.model import Venue
 from signals.words import Aspect, Because, Condition, HeadRole, Phase
 from tests.controller.made import where
-from tests.controller.town import virtual
 from tests.controller.wire import wired
 from tests.nodes.conftest import Bench, make_venue
 from tests.standards.conftest import Session, core_of
+from tests.virtual import virtual
 
 ROOT = Path(__file__).parents[2]
 POSTS = ("desk", "p1", "p2")

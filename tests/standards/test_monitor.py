@@ -15,8 +15,8 @@ from msgspec.structs import replace
 
 from signals.errors import Unusable
 from signals.monitor.service import Monitor
-from tests.controller.town import virtual
 from tests.monitor.stage import Stage
+from tests.virtual import virtual
 
 # H6 (M; D where midway): NEMA TS 2, malfunction management unit: conflict and red failure response times.
 NO_CONFLICT_BELOW_S = 0.200
