@@ -64,7 +64,7 @@ def decode(kind: type[M], payload: bytes) -> M:
     text = _text(payload, most_bytes(kind))
     try:
         message = cast("M", _decoder(kind).decode(text))
-        json.loads(text, object_pairs_hook=_once)
+        _KEYS_ONCE.decode(text)
     except (msgspec.DecodeError, RecursionError, UnicodeError) as mistake:
         raise Malformed(f"{kind.__name__}: {mistake}") from None
     return message
@@ -149,6 +149,9 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len(made) < len(pairs):
         raise Malformed("a field is given twice")
     return made
+
+
+_KEYS_ONCE = json.JSONDecoder(object_pairs_hook=_once)
 
 
 def _without_unknown(value: Any, kind: Any) -> Any:
