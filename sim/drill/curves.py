@@ -52,6 +52,13 @@ class Panel(Struct, frozen=True):
     curves: tuple[Curve, ...]
     line: float | None = None
     line_says: str = ""
+    nothing: str = ""
+    """What is said in its place where there is nothing to draw."""
+
+    @property
+    def empty(self) -> bool:
+        """Whether there is nothing to draw."""
+        return not any(curve.points for curve in self.curves)
 
     @property
     def low(self) -> float:
@@ -65,7 +72,9 @@ class Panel(Struct, frozen=True):
 
     @property
     def caption(self) -> str:
-        """Say which points are what."""
+        """Say which points are what, or why there are none."""
+        if self.empty:
+            return self.nothing
         named = (f"{'squares' if each.filled else 'rings'}: {each.name}" for each in self.curves)
         text = ", ".join(named)
         return f"{text[0].upper()}{text[1:]}."
@@ -76,10 +85,15 @@ def panels(found: Sequence[Week]) -> tuple[Panel, ...]:
     called = (_curve("median", found, "called_s"), _curve("90 %", found, "called_p90_s", filled=False))
     apart = (_curve("d′", found, "d_prime"), _curve("c", found, "criterion", filled=False))
     marks = (_curve("mean of the runs", found, "percent"),)
-    target = CALL_S, f"target {CALL_S:g} s"
+    target = CALL_S, f"target {CALL_S:g} s", "Nothing was called rightly yet."
     return (
         Panel("From visible to called, s", scale(0.0, _most(called, CALL_S + 1.0)), called, *target),
-        Panel("Noticed, %, with its 95 % interval", PERCENT, (_noticed(found),)),
+        Panel(
+            "Noticed, %, with its 95 % interval",
+            PERCENT,
+            (_noticed(found),),
+            nothing="There was nothing to notice yet.",
+        ),
         Panel("Telling what matters from what does not", scale(_least(apart), _most(apart, 1.0)), apart),
         Panel("Marks, %", PERCENT, marks, PASSED * 100, "passed from here"),
     )
@@ -132,6 +146,13 @@ def drawn(found: Sequence[Week]) -> list[str]:
 
 
 def _picture(panel: Panel, found: Sequence[Week]) -> str:
+    title = svg.text(0, 14, panel.title, bold=True)
+    high, parts = (HEAD, []) if panel.empty else (HIGH, _parts(panel, found))
+    return svg.picture(panel.title, high, [title, *parts], wide=WIDE, defs="")
+
+
+def _parts(panel: Panel, found: Sequence[Week]) -> list[str]:
+    """Draw a panel's scale and curves."""
     lasts = max(1, days(found)[-1])
     span = panel.high - panel.low
 
@@ -143,7 +164,7 @@ def _picture(panel: Panel, found: Sequence[Week]) -> str:
         y = spot(0, value)[1]
         return (LEFT, y), (WIDE, y)
 
-    parts = [svg.text(0, 14, panel.title, bold=True)]
+    parts = []
     for value in panel.ticks:
         parts += [svg.line(level(value), muted=True)]
         parts += [svg.text(LEFT - 8, spot(0, value)[1] + 4, f"{round(value, 1):g}", anchor="end", muted=True)]
@@ -156,7 +177,7 @@ def _picture(panel: Panel, found: Sequence[Week]) -> str:
     parts += [
         svg.text(spot(at, 0)[0], HIGH - 8, text, anchor="middle", muted=True) for at, text in labelled(found)
     ]
-    return svg.picture(panel.title, HIGH, parts, wide=WIDE, defs="")
+    return parts
 
 
 def _point(curve: Curve, point: Point, spot: Fit) -> list[str]:

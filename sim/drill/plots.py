@@ -76,7 +76,9 @@ def _stretch(stretch: Stretch, x: Callable[[float], float], top: float) -> str:
     )
     letter = LETTERS[stretch.condition]
     return box + (
-        svg.text(right - 12, top + ROW * 0.68, letter, bold=True) if right - left > LETTER_FROM else ""
+        svg.text((left + right) / 2, top + ROW * 0.68, letter, anchor="middle", bold=True)
+        if right - left > LETTER_FROM
+        else ""
     )
 
 
@@ -127,10 +129,15 @@ def _across(y: float, *, dashed: bool = False) -> str:
 
 
 def history(score: Score, runs: Sequence[Run]) -> str:
-    """Draw from visible to called, run by run: this one beside one's own before, and the target."""
+    """Draw from visible to called, run by run: this one beside one's own before, and the target.
+
+    Nothing where nothing was called rightly, now or before.
+    """
     shown = [run.score for run in runs][-RUNS_SHOWN:]
     took = [(number, spell.took_s) for number, each in enumerate(shown) for spell in each.deciding.called]
     now = [(len(shown), spell.took_s) for spell in score.deciding.called]
+    if not (took or now):
+        return ""
     target_s = next((spell.target_s for spell in score.deciding.called), 3.0)
     most_s = max([*(each for _, each in (*took, *now)), target_s, 4.0]) * 1.15
     wide = (WIDE - HISTORY_LEFT - EDGE) / (len(shown) + 1)
@@ -212,7 +219,7 @@ def _places(known: Facts) -> list[tuple[float, float, str]]:
 
 def _at(where: tuple[float, float, str], number: int, fit: Fit) -> str:
     x, y = fit(where[0], where[1])
-    what = svg.text(x + 16, y + 5, where[2].replace("-", " "), bold=True)
+    what = svg.text(x + 16, y + 5, where[2].replace("-", " "), bold=True, halo=True)
     return (
         svg.ring(x, y, 11, LIGHT.text, "#fff", 3)
         + svg.text(x, y + 5, str(number), anchor="middle", bold=True)

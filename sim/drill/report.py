@@ -12,7 +12,7 @@ from sim.drill.cast import Cast
 from sim.drill.facts import Facts
 from sim.drill.score import Score
 from sim.drill.stretches import stretches
-from sim.drill.telling import sentences
+from sim.drill.telling import sentences, timeless
 from sim.drill.trainees import Run
 
 TEMPLATE = "report.html"
@@ -34,6 +34,7 @@ def report(score: Score, cast: Cast, known: Facts, before: Sequence[Run] = ()) -
         timeline=Markup(plots.timeline(venue, stretches(known), score.timeline, known.ends_ms)),  # noqa: S704
         history=Markup(plots.history(score, before)),  # noqa: S704 - escaped where they are made
         map=Markup(plots.track_map(known, score)),  # noqa: S704
+        timeless=timeless(score),
         runs=len(before[-plots.RUNS_SHOWN :]),
         sentences=sentences(score),
         lines=sorted(score.lines, key=lambda line: line.full),

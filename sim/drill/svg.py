@@ -32,14 +32,20 @@ def picture(name: str, high: float, parts: Iterable[str], *, wide: float = WIDE,
 
 
 def text(
-    x: float, y: float, text: str, *, anchor: str = "start", bold: bool = False, muted: bool = False
+    x: float,
+    y: float,
+    text: str,
+    *,
+    anchor: str = "start",
+    bold: bool = False,
+    muted: bool = False,
+    halo: bool = False,
 ) -> str:
-    """Write something; `anchor` is start, middle or end."""
-    colour = LIGHT.muted if muted else LIGHT.text
-    weight = ' font-weight="600"' if bold else ""
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" fill="{colour}"{weight}>{escape(text)}</text>'
-    )
+    """Write something; `anchor` is start, middle or end, a halo keeps it apart from lines below."""
+    look = f'fill="{LIGHT.muted if muted else LIGHT.text}"'
+    look += ' font-weight="600"' if bold else ""
+    look += f' paint-order="stroke" stroke="{LIGHT.ground}" stroke-width="5"' if halo else ""
+    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" {look}>{escape(text)}</text>'
 
 
 def ring(x: float, y: float, radius: float, colour: str, fill: str, width: float = 2) -> str:

@@ -53,6 +53,14 @@ def sentences(score: Score) -> list[str]:
     ]
 
 
+def timeless(score: Score) -> str:
+    """Say why a run has no time from visible to called; nothing where it has one."""
+    if score.deciding.called:
+        return ""
+    called = any(mark.kind == "called" for mark in score.timeline)
+    return f"Nothing was called{' rightly' if called else ''} this time: there is no time to draw."
+
+
 WEEK_HEAD = ("week of", "runs", "passed", "mean %", "called, median s", "90 % s", "noticed", "d′", "c")
 
 
@@ -97,7 +105,7 @@ def _grave(score: Score) -> bool:
 
 def _times(median_s: float | None, p90_s: float | None) -> str:
     if median_s is None or p90_s is None:
-        return "no time to tell"
+        return "nothing to time"
     return f"median {median_s:.1f} s, 90 % within {p90_s:.1f} s"
 
 

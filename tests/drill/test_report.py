@@ -15,7 +15,7 @@ from sim.drill.paper import write
 from sim.drill.report import report
 from sim.drill.telling import NOT_INSTEAD
 from sim.drill.trainees import Run
-from tests.drill.playing import Job, drill, taped, venue
+from tests.drill.playing import NOBODY, Job, drill, taped, venue
 
 CHROMIUM = shutil.which("chromium")
 BUILT = Path(__file__).parents[2] / "build" / "drill-report"
@@ -26,7 +26,8 @@ def page() -> str:
     job = Job("spin-rejoins", 4, 1)
     tape, score = taped(job)
     drawn = cast(drill(job.drill), venue(), job.seed, ["desk"])
-    before = [Run(number=number, at_ms=number, score=score) for number in range(1, 6)]
+    _, better = taped(Job("spin-rejoins", 4))
+    before = [Run(number=number, at_ms=number, score=better) for number in range(1, 6)]
     return report(score, drawn, facts(tape, venue()), before)
 
 
@@ -39,7 +40,17 @@ def test_it_says_what_it_is_not_and_what_would_have_been_better(page: str) -> No
     assert NOT_A_STOP in page
     assert NOT_INSTEAD.replace("'", "&#39;") in page
     assert "Better: It was 3 Hairpin." in page
+    assert "Nothing was called rightly this time: there is no time to draw." in page
     assert "Not passed" in page
+
+
+def test_where_nothing_was_called_words_stand_in_the_place_of_an_empty_plot() -> None:
+    job = Job("spin-rejoins", 4, NOBODY)
+    tape, score = taped(job)
+    drawn = cast(drill(job.drill), venue(), job.seed, ["desk"])
+    page = report(score, drawn, facts(tape, venue()))
+    assert "Nothing was called this time: there is no time to draw." in page
+    assert page.count("<svg") == 2
 
 
 def test_names_are_escaped() -> None:

@@ -22,8 +22,8 @@ START_MS = 1_798_416_000_000 // DAY_MS // 7 * 7 * DAY_MS + 4 * DAY_MS
 """A Monday, 00:00 UTC: 1 January 1970 was a Thursday."""
 
 
-def a_score(name: str = "spin-rejoins", percent: float = 100.0, took_s: float = 2.0) -> Score:
-    spell = Spell(of="yellow", from_ms=0, took_s=took_s, target_s=3.0)
+def a_score(name: str = "spin-rejoins", percent: float = 100.0, took_s: float | None = 2.0) -> Score:
+    spells = () if took_s is None else (Spell(of="yellow", from_ms=0, took_s=took_s, target_s=3.0),)
     return Score(
         drill=name,
         title=name,
@@ -41,7 +41,7 @@ def a_score(name: str = "spin-rejoins", percent: float = 100.0, took_s: float = 
             d_prime=0.0, criterion=0.0, hit_low=0.0, hit_high=1.0,
         ),
         deciding=Deciding(
-            called=(spell,), median_s=took_s, p90_s=took_s, in_time=1, right=1, duties=1, refused=0,
+            called=spells, median_s=took_s, p90_s=took_s, in_time=1, right=1, duties=1, refused=0,
             premature=0, overlong_s=0.0,
         ),
         safety=Safety(exposed_s=0.5, contacts=0, findings=()),
@@ -111,6 +111,18 @@ def test_curves_stand_where_their_weeks_are(tmp_path: Path) -> None:
     for panel in (called, noticed, apart, marks):
         values = [point.value for curve in panel.curves for point in curve.points]
         assert all(panel.low <= value <= panel.high for value in values)
+
+
+def test_a_panel_without_points_says_why(tmp_path: Path) -> None:
+    with Trainees(tmp_path / "t.sqlite") as trainees:
+        trainees.add("Ada", a_score(took_s=None), START_MS)
+        found = progress.weeks(trainees.runs("Ada"))
+    called, *others = curves.panels(found)
+    assert called.empty
+    assert called.caption == "Nothing was called rightly yet."
+    assert not any(panel.empty for panel in others)
+    drawn, *_ = curves.drawn(found)
+    assert drawn.count("<text") == 1, "its title alone"
 
 
 def test_the_page_of_weeks_says_what_practice_is_not(tmp_path: Path) -> None:

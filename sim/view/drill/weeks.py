@@ -40,6 +40,8 @@ class Weeks:
         left = area.left + brush.px(16)
         brush.write(on, panel.title, (left, area.top + brush.px(18)), SMALL_PX, bold=True)
         brush.write(on, panel.caption, (left, area.top + brush.px(38)), SMALL_PX, "muted")
+        if panel.empty:
+            return
         field = pygame.Rect(
             area.left + brush.px(LEFT_PX),
             area.top + brush.px(HEAD_PX),
