@@ -73,6 +73,11 @@ class Caller:
         """Whether calls can be sent."""
         return self._up.is_set()
 
+    @property
+    def why(self) -> str:
+        """Why the broker was not reached, where an attempt failed."""
+        return self._link.why
+
     async def connected(self) -> None:
         """Wait until calls can be sent."""
         await self._up.wait()

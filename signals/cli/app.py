@@ -19,6 +19,7 @@ from typer.main import get_command
 
 from signals.cli.output import FELL_SHORT, complain
 from signals.errors import BadInput, Unusable
+from signals.health.logs import only_errors
 
 ENTRY_POINTS = "kerblight.verbs"
 
@@ -131,6 +132,7 @@ def command() -> Any:
 
 def run(arguments: list[str] | None = None) -> None:
     """Run one command line and exit; bad input is shown in sentences, without a traceback."""
+    only_errors()
     try:
         command().main(args=arguments, prog_name="kerblight")
     except BadInput as wrong:

@@ -142,9 +142,7 @@ async def _ask(
     )
     running = asyncio.create_task(caller.run())
     try:
-        await _or_unusable(
-            caller.connected(), CONNECT_WITHIN_S, f"no broker answers at {broker}; is `kerblight run` up?"
-        )
+        await _connected(caller, broker)
         await _state_or_without(caller)
         answer = await caller.ask(fields)
     except msgspec.ValidationError as error:
@@ -160,11 +158,15 @@ async def _ask(
     return answer
 
 
-async def _or_unusable(wait: Any, within_s: float, sentence: str) -> None:
+async def _connected(caller: Caller, broker: str) -> None:
     try:
-        await asyncio.wait_for(wait, within_s)
+        await asyncio.wait_for(caller.connected(), CONNECT_WITHIN_S)
     except TimeoutError:
-        raise Unusable(sentence) from None
+        why = f" ({caller.why})" if caller.why else ""
+        right = (
+            "start `kerblight run`, or give the folder of one that is up by --data; call by voice and flag"
+        )
+        raise Unusable(f"no broker answers at {broker}{why}: {right}") from None
 
 
 async def _state_or_without(caller: Caller) -> None:

@@ -255,7 +255,7 @@ def _player(asked: Asked, supervisor: Supervisor, say: Console) -> Player | None
         asked.venue,
         links(wanted.broker.url, wanted.data, wanted.keys, "sim"),
         processes=Kept(supervisor),
-        tell=lambda result: say.print(line_of(result)),
+        tell=lambda result: say.print(line_of(result), soft_wrap=True),
     )
 
 

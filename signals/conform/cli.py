@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import logging
 from pathlib import Path
 from typing import Annotated
 
@@ -175,7 +174,6 @@ def _run(order: Order, *, quiet: bool) -> Outcome:
             where = "{host}:{port} as {user} with the password {password}".format_map(subject.places)
             out.print(f"let the node connect to {where}", markup=False, soft_wrap=True)
 
-    logging.getLogger("signals.mqtt.link").setLevel(logging.ERROR)  # the kit kills its own broker
     outcome = asyncio.run(run(order, tell, ready))
     out.print(report.summary(outcome), markup=False)
     return outcome

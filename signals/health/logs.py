@@ -60,6 +60,12 @@ class JsonLines(logging.Formatter):
         return json.dumps(line, default=str)
 
 
+def only_errors() -> None:
+    """Let a process without a log of its own tell errors alone: a verb for people has words for the rest."""
+    if logging.lastResort is not None:
+        logging.lastResort.setLevel(logging.ERROR)
+
+
 def set_up(form: LogForm, part: str) -> None:
     """Let this process log on stderr."""
     handler = logging.StreamHandler(sys.stderr)

@@ -86,7 +86,13 @@ def pauses() -> Iterator[float]:
 
 
 class Link(ABC):
-    """One client's connection; `run` keeps it up until cancelled."""
+    """One client's connection; `run` keeps it up until cancelled.
+
+    Attributes:
+        up: whether it is connected and subscribed.
+        why: why the last attempt to connect failed; "" before one did, and while it is up.
+
+    """
 
     def __init__(
         self,
@@ -103,6 +109,7 @@ class Link(ABC):
         self.credentials = credentials
         self.owner = owner or Owner()
         self.up = False
+        self.why = ""
 
     @abstractmethod
     async def run(self) -> None:
@@ -314,14 +321,14 @@ class MqttLink(Link):
 
     async def run(self) -> None:
         """Keep connected until cancelled; an exception of the owner's callbacks ends it."""
-        pause, said = pauses(), ""
+        pause = pauses()
         while True:
             was_up, reason = await self._attempt()
             if was_up:
-                pause, said = pauses(), ""
+                pause = pauses()
                 self.owner.on_down(reason)
-            elif reason != said:
-                said = reason
+            elif reason != self.why:
+                self.why = reason
                 _LOG.warning("%s: %s:%d: %s", self.client, self.host, self.port, reason)
             await asyncio.sleep(next(pause))
 
@@ -334,7 +341,7 @@ class MqttLink(Link):
                 was_up = True
                 return was_up, await self._serve(mqtt)
         except aiomqtt.MqttError as lost:
-            return was_up, str(lost)
+            return was_up, _said(lost)
 
     @asynccontextmanager
     async def _connection(self) -> AsyncIterator[_Client]:
@@ -383,7 +390,7 @@ class MqttLink(Link):
         self._mqtt = mqtt
         self._stalled = asyncio.get_running_loop().create_future()
         watching = {asyncio.create_task(_lost(mqtt)), asyncio.create_task(self._acknowledged(mqtt))}
-        self.up = True
+        self.up, self.why = True, ""
         try:
             self.owner.on_up()
             mqtt.door.open(self._take)
@@ -433,6 +440,12 @@ class MqttLink(Link):
         self.up = False
         if self._stalled and not self._stalled.done():
             self._stalled.set_result(reason)
+
+
+def _said(lost: aiomqtt.MqttError) -> str:
+    """Say why in words: the system's own, without its number, where the client only repeats them."""
+    system = lost.__context__ if lost.__cause__ is None else None
+    return (system.strerror if isinstance(system, OSError) else None) or str(lost)
 
 
 async def _lost(mqtt: _Client) -> None:

@@ -119,7 +119,8 @@ async def _heard(caller: Caller, ears: Observer, tasks: list[asyncio.Task[None]]
             if task.done():
                 task.result()
         if not hearing.done():
-            raise Unusable("no controller was heard; is `kerblight run` up?")
+            why = f" ({caller.why})" if caller.why else ""
+            raise Unusable(f"no controller was heard{why}; is `kerblight run` up, and --data its folder?")
     finally:
         hearing.cancel()
         await asyncio.gather(hearing, return_exceptions=True)

@@ -75,7 +75,9 @@ def play(
 
 async def _play(sequence: Sequence, venue: Venue, make_link: MakeLink, *, as_json: bool) -> Result:
     say = console(stderr=as_json)
-    player = Player(sequence, venue, make_link, tell=lambda result: say.print(line_of(result)))
+    player = Player(
+        sequence, venue, make_link, tell=lambda result: say.print(line_of(result), soft_wrap=True)
+    )
     return await player.run()
 
 

@@ -28,8 +28,12 @@ def table_of(result: Result) -> Table:
 
 
 def summary(result: Result, to: Console) -> None:
-    """Print the sentence at the end, and the steps that fell short."""
+    """Print the sentence at the end, and the steps that fell short; those never reached are counted."""
     short = [step for step in result.steps if not step.held]
+    unreached = sum(step.outcome == "unreached" for step in short)
     to.print(f"{result.title}: {len(result.steps) - len(short)} of {len(result.steps)} steps met")
     for step in short:
-        to.print(line_of(step))
+        if step.outcome != "unreached":
+            to.print(line_of(step), soft_wrap=True)
+    if unreached:
+        to.print(f"{unreached} steps were not reached")

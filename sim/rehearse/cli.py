@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -63,7 +62,6 @@ def play(
     Tells the world's digest every minute and at the end: the same file and seed give the same, with a
     window or without.
     """
-    logging.basicConfig(level=logging.ERROR)  # what falls short is told by the steps
     rates, wrong = incident_rates(incidents), _unwritable(picture, film)
     here, sequence = _loaded(file, venue, wrong)
     say = console(stderr=as_json)

@@ -78,7 +78,11 @@ def test_bad_input_is_exit_code_2_with_what_would_be_right(
 def test_a_call_without_a_broker_says_so(tmp_path: Path) -> None:
     came = kerblight("call", "stop", "--post", "p1", "--broker", "mqtt://127.0.0.1:9", cwd=tmp_path)
     assert came.returncode == 2
-    assert "no broker answers" in came.stderr
+    boxed = [line.strip("│ ") for line in came.stderr.splitlines()]
+    assert (boxed[0][0], boxed[-1][0]) == ("╭", "╰"), came.stderr  # and nothing beside the box
+    assert "no broker answers at mqtt://127.0.0.1:9 (Connection refused): start `kerblight run`" in " ".join(
+        boxed
+    )
 
 
 def test_doctor_reports_as_json(tmp_path: Path) -> None:
