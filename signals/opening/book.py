@@ -1,9 +1,9 @@
 """What is kept of opening checks, in a folder: the walk under way, and every signed record.
 
-`walk.json` is the walk under way, replaced as a whole at every answer; `records/RUN.json` is a signed
-check and `records/RUN.pdf` its printed form. Nothing here deletes a record: they are to be kept for
-three calendar years at least (Ohio Admin. Code 901:9-1-45(D)(1), as quoted), and then it is the venue's
-own decision.
+`walk.json` is the walk under way, replaced as a whole at every answer; `sequences` has a file for every
+cause as it was last tried; `records/RUN.json` is a signed check and `records/RUN.pdf` its printed form.
+Nothing here deletes a record: they are to be kept for three calendar years at least (Ohio Admin. Code
+901:9-1-45(D)(1), as quoted), and then it is the venue's own decision.
 """
 
 from __future__ import annotations
@@ -29,6 +29,8 @@ class Book:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.records = folder / "records"
+        self.sequences = folder / "sequences"
+        self.walk = folder / "walk.json"
 
     @contextmanager
     def held(self) -> Iterator[None]:
@@ -58,12 +60,11 @@ class Book:
 
     def sheet(self) -> Sheet | None:
         """Give the walk under way, None where there is none. Raises BadInput for one that cannot be read."""
-        path = self.folder / "walk.json"
-        return _read(path) if path.exists() else None
+        return _read(self.walk) if self.walk.exists() else None
 
     def keep(self, sheet: Sheet) -> None:
         """Write the walk under way: it is on the disk, whole, when this returns. Raises Unusable."""
-        _replace(self.folder / "walk.json", _encode(sheet))
+        _replace(self.walk, _encode(sheet))
 
     def file(self, sheet: Sheet) -> Path:
         """File a signed sheet as a record, and give its file; a record is never written twice."""

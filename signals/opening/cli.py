@@ -102,4 +102,7 @@ def _tell(ran: Ran, *, as_json: bool) -> int:
         out.print(line, markup=False)
     passed = sum(cause.outcome == "passed" for cause in ran.causes)
     out.print(f"{passed} of {len(ran.causes)} causes as due, {ran.cells} cells, {ran.seconds:g} s")
+    out.print(
+        f"Kept in {ran.kept} for the walk to sign; each cause, to play again: {ran.sequences}", soft_wrap=True
+    )
     return HELD if ran.held else FELL_SHORT

@@ -80,7 +80,7 @@ class Slow(Struct, frozen=True):
 
 
 class Ran(Struct, frozen=True):
-    """What came of a cause-and-effect run."""
+    """What came of a cause-and-effect run: `kept` in the walk under way, each cause's file in `sequences`."""
 
     venue: str
     run: str
@@ -89,6 +89,8 @@ class Ran(Struct, frozen=True):
     cells: int
     slow: list[Slow]
     causes: list[CauseFound]
+    kept: str
+    sequences: str
 
 
 @asynccontextmanager
@@ -170,13 +172,16 @@ async def _processes(asked: Asked, say: Console) -> AsyncIterator[Processes | No
 async def _tried(
     walking: Walk, make_link: MakeLink, processes: Processes | None, say: Console, *, quiet: bool
 ) -> Sentences:
+    """Try them, with a bar that moves at a terminal and else a line for each."""
     columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn())
     with Progress(*columns, console=say, transient=True, disable=not say.is_terminal) as progress:
         bar = progress.add_task("cause and effect", total=None)
 
         def tell(number: int, of: int, found: CauseFound) -> None:
             progress.update(bar, completed=number, total=of)
-            if found.outcome == "failed" and not quiet:
+            if not say.is_terminal:
+                say.print(f"{number:>3} of {of}  {line_of(found)}", markup=False, soft_wrap=True)
+            elif found.outcome == "failed" and not quiet:
                 progress.console.print(line_of(found), markup=False)
 
         return await walking.try_causes(make_link, processes=processes, tell=tell)
@@ -192,7 +197,17 @@ def _ran(walking: Walk, seconds: float) -> Ran:
     ]
     held = all(cause.outcome != "failed" for cause in causes)
     cells = sum(len(cause.cells) for cause in causes)
-    return Ran(walking.sheet.venue, walking.sheet.run, held, round(seconds, 1), cells, slow, causes)
+    return Ran(
+        venue=walking.sheet.venue,
+        run=walking.sheet.run,
+        held=held,
+        seconds=round(seconds, 1),
+        cells=cells,
+        slow=slow,
+        causes=causes,
+        kept=str(walking.book.walk),
+        sequences=str(walking.book.sequences),
+    )
 
 
 def line_of(found: CauseFound) -> str:

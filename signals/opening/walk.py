@@ -286,7 +286,7 @@ class Walk:
             self._venue,
             make_link,
             post=supervisor,
-            folder=self.book.folder / "sequences",
+            folder=self.book.sequences,
             processes=processes,
             tell=tell or (lambda _, __, ___: None),
             now_ms=self._now_ms,

@@ -14,12 +14,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 from pypdf import PdfReader
 
 from signals.cli.links import links
 from signals.journal import reader
 from signals.mqtt.contract import Inject
+from signals.opening.book import Book
+from signals.opening.sheet import CauseFound
 from signals.sequence.observer import Observer
 from signals.venue import load
 from signals.venue.model import Venue
@@ -262,8 +265,19 @@ async def test_the_whole_matrix_of_a_simulated_venue_and_a_planted_slow_head(tmp
             code, said = await verb("opening", "--auto", "--json", "--data", str(data))
         listening.cancel()
         await asyncio.gather(listening, return_exceptions=True)
-    ran = json.loads(said[said.index("{") :])
+    told, ran = said[: said.index("{")], json.loads(said[said.index("{") :])
     assert code == 1
+    lines = told.splitlines()
+    assert len(lines) == len(ran["causes"]), told
+    assert lines[0].startswith(f"  1 of {len(lines)}  ✓ yellow in "), (
+        "a line for each cause where no bar can move"
+    )
+    kept = Book(data / "opening")
+    assert (ran["kept"], ran["sequences"]) == (str(kept.walk), str(kept.sequences))
+    walk = kept.sheet()
+    assert walk is not None
+    assert list(walk.causes.values()) == msgspec.convert(ran["causes"], list[CauseFound])
+    assert (kept.sequences / "calls.toml").exists()
     assert {slow["head"] for slow in ran["slow"]} == {"h3"}
     assert {slow["cause"] for slow in ran["slow"]} >= {"start", "stop", "caution/s3"}
     calls = [slow["ms"] for slow in ran["slow"] if slow["cause"] in ("start", "stop")]
