@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import asyncio
 import logging
-import selectors
 import threading
 import time
 from collections import deque
@@ -17,6 +16,7 @@ from collections.abc import Iterable
 
 from signals.mqtt.link import Arrived, Owner
 from signals.venue.model import Venue
+from sim.drill import held
 from sim.drill.cast import Cast
 from sim.drill.deeds import Deed
 from sim.drill.play import Performance
@@ -25,86 +25,7 @@ from sim.drill.stage import DrillStage, paced
 from sim.drill.tape import Cue, Head, Tape
 
 STOPPED_WITHIN_S = 5.0
-MOST_S, PULSE_S = 0.04, 0.02
 log = logging.getLogger(__name__)
-
-
-class HeldClock:
-    """Monotonic seconds that stand still while held, and wait for whoever keeps it where he comes late.
-
-    From one `keep` to the next it goes on by `MOST_S` at most: a lease does not lapse because another program
-    had the processor.
-    """
-
-    def __init__(self) -> None:
-        self._held_s = 0.0
-        self._since_s: float | None = None
-        self.kept_s = time.monotonic()
-        """As it was when it was kept last."""
-
-    def now_s(self) -> float:
-        """Read it, from any thread."""
-        return min(self._real_s() - self._held_s, self.kept_s + MOST_S)
-
-    def keep(self) -> None:
-        """Let it go on; for one thread alone, and often."""
-        now_s = self.now_s()
-        self._held_s, self.kept_s = self._real_s() - now_s, now_s
-
-    def _real_s(self) -> float:
-        since_s = self._since_s
-        return time.monotonic() if since_s is None else since_s
-
-    @property
-    def held(self) -> bool:
-        """Whether it stands still."""
-        return self._since_s is not None
-
-    def hold(self) -> None:
-        """Stand still."""
-        if self._since_s is None:
-            self._since_s = time.monotonic()
-
-    def go_on(self) -> None:
-        """Run on from where it stood."""
-        if self._since_s is not None:
-            self._held_s += time.monotonic() - self._since_s
-            self._since_s = None
-
-
-class Keeper(selectors.DefaultSelector):
-    """Lets a clock go on once in each turn of a loop."""
-
-    def __init__(self, clock: HeldClock) -> None:
-        super().__init__()
-        self._clock = clock
-
-    def select(self, timeout: float | None = None) -> list[tuple[selectors.SelectorKey, int]]:
-        """Wait as any selector does."""
-        found = super().select(timeout)
-        self._clock.keep()
-        return found
-
-
-class HeldLoop(asyncio.SelectorEventLoop):
-    """A loop whose time is a `HeldClock`'s, the same all through a turn: no turn comes too late for a lease.
-
-    Something on it has to be due often (`pulse`).
-    """
-
-    def __init__(self, clock: HeldClock) -> None:
-        self._by = clock
-        super().__init__(Keeper(clock))
-
-    def time(self) -> float:
-        """Give the time of this turn."""
-        return self._by.kept_s
-
-
-async def pulse() -> None:
-    """Let a loop read its clock often, whatever else is due."""
-    while True:  # noqa: ASYNC110 - nothing is waited for
-        await asyncio.sleep(PULSE_S)
 
 
 class Sitting:
@@ -143,7 +64,7 @@ class Booth:
         self.cast = cast
         self.seat = seat
         self.inbox: deque[tuple[float, Arrived | Cue]] = deque()
-        self.clock = HeldClock()
+        self.clock = held.HeldClock()
         self.over = threading.Event()
         self.began_s: float | None = None
         self.failure: BaseException | None = None
@@ -163,7 +84,7 @@ class Booth:
         self._subscriptions = subscriptions
         self._sitting = Sitting()
         self._go = threading.Event()
-        self._loop: HeldLoop | None = None
+        self._loop: asyncio.AbstractEventLoop | None = None
         self._link_up = False
         self._ends = False
         self._thread = threading.Thread(target=self._work, name="booth", daemon=True)
@@ -212,8 +133,7 @@ class Booth:
 
     def _work(self) -> None:
         try:
-            with asyncio.Runner(loop_factory=lambda: HeldLoop(self.clock)) as runner:
-                runner.run(self._run())
+            held.run(self._run(), self.clock)
         except Exception as error:
             log.exception("the drill ended early")
             self.failure = error
@@ -222,8 +142,6 @@ class Booth:
 
     async def _run(self) -> None:
         loop = asyncio.get_running_loop()
-        assert isinstance(loop, HeldLoop)  # noqa: S101 - made by our own factory
-        beating = asyncio.ensure_future(pulse())
         async with DrillStage(self._venue, seed=self.cast.seed, lean=False) as stage:
             self._link = stage.link(
                 f"post-{self.seat}.window",
@@ -239,9 +157,8 @@ class Booth:
             try:
                 await performance.run()
             finally:
-                for task in (link, beating):
-                    task.cancel()
-                await asyncio.gather(link, beating, return_exceptions=True)
+                link.cancel()
+                await asyncio.gather(link, return_exceptions=True)
 
     def _came_up(self) -> None:
         self._link_up = True

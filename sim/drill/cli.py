@@ -278,6 +278,7 @@ def check(
 
 app.command()(seats_cli.host)
 app.command()(seats_cli.join)
+app.command()(seats_cli.instruct)
 app.command()(seats_cli.inject)
 app.command("quiz")(quiz_cli.quiz_)
 app.command("progress")(trainees_cli.progress_)

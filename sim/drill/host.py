@@ -1,8 +1,9 @@
 """Several seats: a drill on a broker of its own, which others join with windows, calls and events.
 
 The host runs everything on one loop over the embedded broker: controller, monitor, nodes, world and the
-drill. Whoever has the data folder joins: trainees at posts, an instructor who watches and throws events in.
-Each seat is scored for its own sectors.
+drill, by a clock that waits where the computer is busy (`sim.drill.held`). Whoever has the data folder
+joins: trainees at posts, an instructor who watches and throws events in. Each seat is scored for its own
+sectors.
 """
 
 from __future__ import annotations
@@ -57,11 +58,12 @@ async def host(
     *,
     wait_s: float,
     tell: Callable[[str], None],
+    began: Callable[[], None] = lambda: None,
     ends: Callable[[], bool] = lambda: False,
 ) -> tuple[Tape, list[Score]]:
     """Host a drill for seats (post -> whose), `wait_s` after its broker is up; gives every seat's score.
 
-    `ends` is asked ten times a second whether to end it now.
+    `began` is called when it begins; `ends` is asked ten times a second whether to end it now.
 
     Raises:
         Unusable: the folder is in use, no broker can run, or the drill cannot begin.
@@ -83,7 +85,7 @@ async def host(
             with broker_named(data, url):
                 tell(f"Open at {url}. The drill begins in {wait_s:g} s.")
                 await asyncio.sleep(wait_s)
-                await _perform(cast, here, broker, tape, tell, ends)
+                await _perform(cast, here, broker, tape, tell, began, ends)
     known = facts(tape, venue)
     return tape, [score(tape, cast, venue, seat, known) for seat in seats]
 
@@ -94,11 +96,17 @@ async def _perform(
     broker: Running,
     tape: Tape,
     tell: Callable[[str], None],
+    began: Callable[[], None],
     ends: Callable[[], bool],
 ) -> None:
     async with HostedStage(venue, broker, seed=cast.seed) as stage:
         performance = Performance(cast, stage, {seat: Nobody() for seat in tape.head.seats}, tape)
-        performance.began = lambda: tell("It runs.")
+
+        def begun() -> None:
+            began()
+            tell("It runs.")
+
+        performance.began = begun
         performance.ends = ends
         await performance.run()
     tell("It is over.")

@@ -5,12 +5,14 @@ from __future__ import annotations
 import asyncio
 import logging
 import os
+import signal
 import time
-import uuid
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+from rich.console import Console
 
 from signals.cli.links import links
 from signals.cli.options import (
@@ -30,12 +32,16 @@ from signals.sequence.events import KINDS, addressee
 from signals.sequence.observer import Observer
 from signals.venue import load as load_venue
 from signals.venue.model import Venue
-from sim.drill import due, telling
+from sim.drill import due, held, telling, throwing
 from sim.drill.cast import cast
 from sim.drill.host import host as host_drill
 from sim.drill.load import Drill, find, load
 from sim.drill.score import Score
 from sim.drill.trainees import NAME, Trainees
+
+if TYPE_CHECKING:
+    from sim.view.window import Window
+    from sim.view.wire import Wire
 
 CONNECT_WITHIN_S = 5.0
 KNOWN = ", ".join(sorted(name for name, kind in KINDS.items() if kind.addressee in ("world", "node")))
@@ -53,8 +59,9 @@ def host(
 ) -> None:
     """Host a drill for several seats on a broker of its own; each is scored for its own sectors.
 
-    Others join with the same data folder: `kerblight drill join --post p1`; an instructor watches with
-    `kerblight sim --no-world` and throws events in with `kerblight drill inject spin --kart 3`.
+    Others join with the same data folder: `kerblight drill join --post p1`; an instructor watches, and lets
+    things happen, with `kerblight drill instruct` or `kerblight drill inject spin --kart 3`. Ctrl-C ends it
+    early: what was done so far is scored.
 
     Example: kerblight drill host two-at-once --seat p1=Ada --seat p2=Ben --data var/class
     """
@@ -64,17 +71,55 @@ def host(
     logging.disable(logging.WARNING)
     drawn = cast(drill, here, seed, tuple(seats))
     out = console(stderr=as_json)
-    tape, scores = asyncio.run(host_drill(drawn, here, seats, data, wait_s=wait, tell=out.print))
+    early = Early()
+    hosting = host_drill(
+        drawn, here, seats, data, wait_s=wait, tell=out.print, began=early.listen, ends=early.is_over
+    )
+    tape, scores = held.run(hosting, held.HeldClock())
     now_ms = round(time.time() * 1000)
-    tape.save(data / "drills" / f"{drill.name}-{seed}-{now_ms}.tape")
+    kept = data / "drills" / f"{drill.name}-{seed}-{now_ms}.tape"
+    tape.save(kept)
     for found in scores:
         _remember(data, found, now_ms)
     if as_json:
         print_json(scores)
     else:
-        for found in scores:
-            telling.summary(found, out)
+        _tell(scores, here, kept, out)
     raise typer.Exit(HELD if all(found.passed for found in scores) else FELL_SHORT)
+
+
+class Early:
+    """Whether a drill is to end before its time: by the first Ctrl-C while it runs.
+
+    Any other one interrupts, as it always does.
+    """
+
+    def __init__(self) -> None:
+        self._over = False
+
+    def listen(self) -> None:
+        """Wait for Ctrl-C from now on."""
+        before = signal.getsignal(signal.SIGINT)
+
+        def end(*_: object) -> None:
+            self._over = True
+            signal.signal(signal.SIGINT, before)
+
+        signal.signal(signal.SIGINT, end)
+
+    def is_over(self) -> bool:
+        """Whether Ctrl-C came."""
+        return self._over
+
+
+def _tell(scores: Sequence[Score], venue: Venue, kept: Path, out: Console) -> None:
+    """Print every seat's score, under whose it is."""
+    posts = {post.id: post.name for post in venue.posts}
+    for found in scores:
+        out.rule(f"{found.who or 'Nobody named'}, {posts[found.seat]}", style="dim", align="left")
+        telling.summary(found, out)
+    out.rule(style="dim")
+    out.print(f"A debrief for each: kerblight drill report {kept} debrief.html", soft_wrap=True)
 
 
 def _seats(asked: list[str], drill: Drill) -> dict[str, str]:
@@ -114,7 +159,32 @@ def join(
 
     desk = PostDesk(here, post)
     wire = Wire(links(broker, data), f"post-{post}", desk.subscriptions())
-    window = PostWindow(here, wire, desk)
+    _show(PostWindow(here, wire, desk), wire)
+
+
+def instruct(
+    *, venue: VenueFile = DEFAULT_VENUE, broker: BrokerUrl = DEFAULT_BROKER, data: DataDir = DEFAULT_DATA
+) -> None:
+    """Open the instructor's window on a hosted drill: the whole track, every seat's calls.
+
+    F4 lets something happen there.
+
+    Example: kerblight drill instruct --data var/class
+    """
+    here = load_venue(venue)
+    os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+    from sim.view.desk import Desk  # noqa: PLC0415 - without a window no pygame
+    from sim.view.drill.teaching import InstructorWindow, Throwing  # noqa: PLC0415 - likewise
+    from sim.view.wire import Wire  # noqa: PLC0415 - likewise
+
+    desk, make_link = Desk(here), links(broker, data)
+    throwing_in = Throwing(here, make_link)
+    wire = Wire(make_link, f"post-{desk.post}.instructor", desk.subscriptions(), (throwing_in,))
+    _show(InstructorWindow(here, wire, desk, throwing_in), wire)
+
+
+def _show(window: Window, wire: Wire) -> None:
+    """Show a window on a hosted drill until it is closed."""
     if not wire.start():
         wire.stop()
         raise Unusable("no broker answers; is `kerblight drill host` up, and --data its folder?")
@@ -148,15 +218,7 @@ def inject(
     for missing in sorted(kind.needs - {name for name, value in given.items() if value is not None}):
         raise wrong(f"--{missing}", "", f"is missing; {event} needs it")
     to = addressee(kind, here, head=head, kart=kart, wired=wired)
-    asked = Inject(
-        id=f"by-{uuid.uuid4().hex[:12]}",
-        event=event,
-        kart=kart,
-        head=head,
-        where=where,
-        input=wired,
-        for_ms=None if for_s is None else round(for_s * 1000),
-    )
+    asked = throwing.event(event, kart=kart, head=head, where=where, wired=wired, for_s=for_s)
     done, said = asyncio.run(_inject(here, to, asked, broker, data))
     console().print(f"{'✓' if done else '✗'} {said}")
     raise typer.Exit(HELD if done else FELL_SHORT)
@@ -174,5 +236,5 @@ async def _inject(venue: Venue, to: str, asked: Inject, broker: str, data: Path)
         running.cancel()
         await asyncio.gather(running, return_exceptions=True)
     if answer is None:
-        return False, f"nobody answers for {to}; does the drill run yet?"
+        return False, throwing.TO_NOBODY.format(to=to)
     return answer.done, answer.said

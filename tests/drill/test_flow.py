@@ -10,7 +10,7 @@ import pygame
 import pytest
 
 from sim.drill import deeds
-from sim.drill.booth import MOST_S, HeldClock, HeldLoop
+from sim.drill.held import MOST_S, HeldClock, HeldLoop
 from sim.drill.tape import read
 from sim.drill.trainees import NAME, Trainees
 from sim.view.drill.flow import GUEST, Flow, Page

@@ -1,10 +1,11 @@
-"""A seat of a drill that runs elsewhere: the post's window, with only what can be seen from there."""
+"""Windows on a drill that runs elsewhere: a post's, with only what can be seen from there."""
 
 from __future__ import annotations
 
 import msgspec
 import pygame
 
+from signals.look import BODY_PX, SMALL_PX
 from signals.mqtt.contract import WorldView
 from signals.mqtt.link import Arrived
 from signals.venue.model import Venue
@@ -17,8 +18,46 @@ from sim.view.screen import Screen
 from sim.view.window import Window
 from sim.view.wire import Wire
 
+NOT_YET = "The drill has not begun yet"
+GONE = "The drill is over, or its host is gone"
+BELOW_PX = 84
+"""From the middle of the map to the line below what is said of a lost link."""
 _WORLD = msgspec.json.Decoder(WorldView)
 _ENCODE = msgspec.json.Encoder().encode
+
+
+class HostedScreen(Screen):
+    """A screen of a drill that runs elsewhere: says whose it is, and that nothing runs where it does not."""
+
+    def __init__(self, surface: pygame.Surface, desk: Desk, hands: Hands, whose: str) -> None:
+        super().__init__(surface, desk, hands)
+        self._whose = whose
+
+    @property
+    def covered(self) -> bool:
+        """Whether a page lies over the map."""
+        return self.hands.helping or self.hands.reading
+
+    def draw(self, now_s: float) -> list[pygame.Rect]:
+        """Draw, then lay over the map what belongs to a drill."""
+        changed = super().draw(now_s)
+        if not self.covered:
+            self.lay_over(now_s)
+        return changed
+
+    def lay_over(self, now_s: float) -> pygame.Rect:
+        """Write whose window it is into the map's corner; gives where that stands."""
+        del now_s
+        area, px = self.layout.map, self.brush.px
+        at = area.left + px(8), area.top + px(14)
+        return self.brush.write(self.surface, self._whose, at, SMALL_PX, bold=True)
+
+    def _no_link(self, now_s: float) -> None:
+        super()._no_link(now_s)
+        area = self.layout.map
+        at = area.centerx, area.centery + self.brush.px(BELOW_PX)
+        said = NOT_YET if self.desk.state is None else GONE
+        self.brush.write(self.surface, said, at, BODY_PX, bold=True, align="centre")
 
 
 class PostDesk(Desk):
@@ -41,19 +80,18 @@ class PostDesk(Desk):
         super().hear(arrived, now_s)
 
 
-class FoggedScreen(Screen):
-    """A screen with what cannot be seen covered."""
+class FoggedScreen(HostedScreen):
+    """A post's screen, with what cannot be seen from it covered."""
 
     def __init__(self, surface: pygame.Surface, desk: Desk, hands: Hands, lookout: Lookout) -> None:
-        super().__init__(surface, desk, hands)
+        super().__init__(surface, desk, hands, lookout.post.name)
         self._fog = Fog(lookout, self.brush)
 
-    def draw(self, now_s: float) -> list[pygame.Rect]:
-        """Draw, then cover."""
-        changed = super().draw(now_s)
-        if not (self.hands.helping or self.hands.reading):
+    def lay_over(self, now_s: float) -> pygame.Rect:
+        """Cover the road that cannot be seen; a lost link covers all of it already."""
+        if not self.desk.lost(now_s):
             self._fog.draw(self.surface, self)
-        return changed
+        return super().lay_over(now_s)
 
 
 class PostWindow(Window):
@@ -64,6 +102,7 @@ class PostWindow(Window):
         self._lookout = Lookout(venue, Track(venue), post)
         desk.see_by(self._lookout)
         super().__init__(venue, wire, desk)
+        self._title = f"{venue.name}: a drill, {post.name}"
         self.hands.lens.signs = False
 
     def _made(self, surface: pygame.Surface) -> Screen:
