@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, tzinfo
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
-from signals.words import Aspect, Because, Condition, HoldKind, Phase, Word
+from signals.words import EQUIPMENT, Aspect, Because, Condition, HoldKind, Phase, Word
 
 if TYPE_CHECKING:
     from signals.mqtt.contract import HoldView
-    from signals.venue.model import Venue
+    from signals.venue.model import ChecklistItem, Post, Sector, Venue
 
 PHASES: dict[Phase, str] = {
     Phase.CLOSED: "Closed",
@@ -99,16 +99,44 @@ def call_name(word: str) -> str:
     return known or word.replace("-", " ").capitalize()
 
 
-def sector_name(venue: Venue, sector: str) -> str:
+class Names(Protocol):
+    """What knows a venue's names: the venue itself, or whoever stands in for one that is not at hand."""
+
+    @property
+    def sectors(self) -> tuple[Sector, ...]:
+        """The sectors, with the names of their corners."""
+
+    @property
+    def posts(self) -> tuple[Post, ...]:
+        """The posts."""
+
+    @property
+    def checklist(self) -> tuple[ChecklistItem, ...]:
+        """What is confirmed before ready."""
+
+
+def sector_name(venue: Names, sector: str) -> str:
     """Name a sector as the venue does: "3 Hairpin", "Pit lane"."""
     return next((each.name for each in venue.sectors if each.id == sector), sector)
 
 
-def post_name(post: str | None) -> str:
-    """Name who placed a hold, inside a sentence."""
+def post_name(venue: Names, post: str | None) -> str:
+    """Name who placed a hold inside a sentence: a post as the venue does, or the equipment."""
     if post is None:
         return "nobody"
-    return "equipment" if post == "E" else f"post {post}"
+    if post == EQUIPMENT:
+        return "equipment"
+    return next((spoken(each) for each in venue.posts if each.id == post), f"post {post}")
+
+
+def spoken(post: Post) -> str:
+    """Name a post by its name, one that has none by its id: "Race desk", "post p1"."""
+    return f"post {post.id}" if post.name == post.id else post.name
+
+
+def capital(words: str) -> str:
+    """Begin a sentence with words; names keep their own capitals."""
+    return words[:1].upper() + words[1:]
 
 
 def clock_time(at_ms: int, zone: tzinfo = UTC) -> str:
@@ -129,6 +157,6 @@ def hold_sentence(venue: Venue, hold: HoldView, zone: tzinfo = UTC) -> str:
     if hold.what == "recovery":
         return "After red: the track waits to be cleared"
     reason = f" ({hold.reason})" if hold.reason else ""
-    by_itself = hold.post == "E" and hold.kind == HoldKind.EQUIPMENT  # then who it is says the kind
+    by_itself = hold.post == EQUIPMENT and hold.kind == HoldKind.EQUIPMENT  # then who it is says the kind
     name = hold_name(venue, hold).removesuffix(f", {KINDS[HoldKind.EQUIPMENT]}" if by_itself else "")
-    return f"{name}, by {post_name(hold.post)} at {clock_time(hold.since, zone)}{reason}"
+    return f"{name}, by {post_name(venue, hold.post)} at {clock_time(hold.since, zone)}{reason}"

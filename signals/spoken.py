@@ -7,7 +7,6 @@ from typing import Any
 
 from signals import say
 from signals.actions import ACTIONS, MORE, Action
-from signals.venue.model import Venue
 from signals.words import HoldKind, Word
 
 
@@ -18,7 +17,7 @@ def action_of(call: Mapping[str, Any]) -> Action | None:
     return next((action for action in named if action.kind == kind), named[0] if named else None)
 
 
-def call_said(venue: Venue, call: Mapping[str, Any]) -> str:
+def call_said(venue: say.Names, call: Mapping[str, Any]) -> str:
     """Name a call, made of its fields as they go over the wire."""
     word = str(call.get("call"))
     if word in (Word.LIFT, Word.HAND_OVER) and isinstance(call.get("hold"), str):
@@ -38,10 +37,10 @@ def call_said(venue: Venue, call: Mapping[str, Any]) -> str:
     return action.spoken.format(label=say.call_name(word), sector=sector, kart=call.get("kart", "")).strip()
 
 
-def held(venue: Venue, hold: str) -> str:
-    """Name a hold by its key, inside a sentence: "yellow 3 Hairpin by post p1"."""
+def held(venue: say.Names, hold: str) -> str:
+    """Name a hold by its key, inside a sentence: "yellow 3 Hairpin by Post 1"."""
     what, *rest = hold.split(":")
-    by = f" by {say.post_name(rest[-1])}" if rest else ""
+    by = f" by {say.post_name(venue, rest[-1])}" if rest else ""
     if what == "stop":
         return f"red{by}"
     where = say.sector_name(venue, rest[0]) if len(rest) > 1 else ""

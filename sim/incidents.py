@@ -10,6 +10,7 @@ from collections.abc import Callable
 
 from msgspec.structs import replace
 
+from signals import say
 from signals.mqtt.contract import Inject
 from signals.words import PIT
 from sim.astray import RUNS_MPS, recovered
@@ -198,7 +199,7 @@ def _marshal_out(ground: Ground, scene: Scene, event: Inject) -> Happened:
     if post is None or any(person.post == post.id for person in scene.people):
         return None, "The nearest marshal is out already"
     out = marshal(ground, scene, post, goal)
-    return replace(scene, people=(*scene.people, out)), f"A marshal of post {post.id} walks out"
+    return replace(scene, people=(*scene.people, out)), f"A marshal of {say.spoken(post)} walks out"
 
 
 def _marshal_back(_: Ground, scene: Scene, __: Inject) -> Happened:

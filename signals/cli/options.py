@@ -33,6 +33,15 @@ VenueFile = Annotated[
     Path, typer.Option("--venue", help="The venue file.", show_default="harbour-loop.toml, which comes along")
 ]
 """`venue: VenueFile = DEFAULT_VENUE`"""
+NamedVenue = Annotated[
+    Path | None,
+    typer.Option(
+        "--venue",
+        help="The venue file.",
+        show_default="the one named in what is read, where it comes along; else harbour-loop.toml",
+    ),
+]
+"""`venue: NamedVenue = None`, for verbs that read what names its venue; see `venue_named`."""
 DataDir = Annotated[
     Path, typer.Option("--data", help="Where journal, logs and credentials are kept.", show_default="./var")
 ]
@@ -85,6 +94,12 @@ Metrics = Annotated[
 """`metrics: Metrics = ""`"""
 AsJson = Annotated[bool, typer.Option("--json", help="Write the result as JSON on stdout.")]
 """`as_json: AsJson = False`"""
+
+
+def venue_named(venue: str) -> Path:
+    """Give the file of the venue that comes along under an id, the default one where none does."""
+    named = configs() / f"{venue}.toml"
+    return named if named.exists() else DEFAULT_VENUE
 
 
 def incident_rates(asked: str) -> Rates:

@@ -27,12 +27,11 @@ from signals.cli.options import (
     PAGE_PORT,
     Address,
     AsJson,
-    DataDir,
     Incidents,
     KeysDir,
     Logs,
     Metrics,
-    VenueFile,
+    NamedVenue,
     address,
     incident_rates,
 )
@@ -88,11 +87,17 @@ class Asked:
 @app.command()
 def run(
     *,
-    venue: VenueFile = DEFAULT_VENUE,
+    venue: NamedVenue = None,
     broker: Annotated[
         str, typer.Option(help="embedded, mosquitto, wheel, or the URL of your own.", metavar="BROKER")
     ] = "embedded",
-    data: DataDir = DEFAULT_DATA,
+    data: Annotated[
+        Path | None,
+        typer.Option(
+            help="Where journal, logs and credentials are kept.",
+            show_default="./var; with --sequence a folder of its own that is thrown away",
+        ),
+    ] = None,
     keys: KeysDir = None,
     log: Logs = DEFAULT_LOG,
     metrics: Metrics = "",
@@ -101,7 +106,7 @@ def run(
         float | None, typer.Option("--for", min=0, metavar="S", help="End after so many seconds.")
     ] = None,
     sequence: Annotated[
-        Path | None, typer.Option(help="Play this file; without --data in a folder of its own.")
+        Path | None, typer.Option(help="Play this file; the window stays open after its last step.")
     ] = None,
     picture: Annotated[Path | None, typer.Option(help="Keep a picture of the window at the end.")] = None,
     film: Annotated[Path | None, typer.Option(help="Keep the window's last seconds as a GIF.")] = None,
@@ -114,7 +119,7 @@ def run(
     as_json: AsJson = False,
 ) -> None:
     """Run broker, monitor, controller, nodes and world until the window closes or the time is over."""
-    file = venue if sequence is None else venue_file(sequence, venue)
+    file = venue_file(sequence, venue) if sequence else venue or DEFAULT_VENUE
     incident_rates(incidents)
     if metrics:
         metrics_at(metrics, "controller")
@@ -122,7 +127,7 @@ def run(
     to_play = load_sequence(sequence, loaded) if sequence is not None else None
     if seed is None:
         seed = to_play.file.start.seed if to_play else 1
-    with _folder(data, alone=sequence is not None and data == DEFAULT_DATA) as folder, locked(folder):
+    with _folder(data, alone=sequence is not None) as folder, locked(folder):
         embedded, where = _broker(broker, keys)
         wanted = Wanted(
             venue=file.resolve(),
@@ -170,10 +175,10 @@ def _wired(venue: Venue) -> bool:
 
 
 @contextmanager
-def _folder(data: Path, *, alone: bool) -> Iterator[Path]:
-    """Give the data folder; a sequence without --data starts afresh, with nothing left over in its way."""
-    if not alone:
-        yield data
+def _folder(asked: Path | None, *, alone: bool) -> Iterator[Path]:
+    """Give the data folder; a sequence for which none was asked starts afresh, with nothing in its way."""
+    if asked or not alone:
+        yield asked or DEFAULT_DATA
         return
     with tempfile.TemporaryDirectory(prefix="kerblight-") as folder:
         yield Path(folder)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
+from signals import say
 from signals.core.state import Layout
 from signals.venue.model import Limits, Sector, Venue
 from signals.words import PIT
@@ -25,6 +26,7 @@ def layout_of(venue: Venue, now_ms: int | None = None) -> Layout:
         before={head.id: head.before for head in heads},
         numbers=frozenset(head.id for head in heads if head.number),
         posts=tuple(post.id for post in posts),
+        post_names={post.id: say.spoken(post) for post in posts},
         covers={post.id: post.covers for post in posts},
         supervisors=frozenset(post.id for post in posts if post.supervisor),
         may={post.id: frozenset(post.may) for post in posts},

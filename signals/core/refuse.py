@@ -12,7 +12,7 @@ from signals.core.binding import Binder, Bound
 from signals.core.forms import Case, Interlock
 from signals.core.ground import Derived, Ground
 from signals.core.state import Event, Hold, Refusal, State
-from signals.words import Phase
+from signals.words import EQUIPMENT, Phase
 
 
 class Refuser:
@@ -93,7 +93,8 @@ class Refuser:
             case "barred_names":
                 return ", ".join(self._binder.barred(state, bound.party, event))
             case "slowed_by":
-                return sentences.holder(state.beside.slowed_by.get(event.fields.get("kart", 0), "E"))
+                slower = state.beside.slowed_by.get(event.fields.get("kart", 0), EQUIPMENT)
+                return sentences.holder(self._ground.layout, slower)
             case "kind":
                 return self._ground.value(state.facts, "stop", bound.named()["placer"])
             case "since":

@@ -29,9 +29,9 @@ def sector(layout: Layout, member: str) -> str:
     return layout.sector_names[member]
 
 
-def holder(member: str) -> str:
+def holder(layout: Layout, member: str) -> str:
     """Give a post as a sentence names it."""
-    return "the equipment" if member == EQUIPMENT else f"post {member}"
+    return "the equipment" if member == EQUIPMENT else layout.post_names[member]
 
 
 class Filler:
@@ -57,7 +57,7 @@ class Filler:
             return self._look(f"{what}:{names[base]}" if base in names else name)
 
         text = _FIELD.sub(field, template)
-        return text[0].upper() + text[1:]
+        return say.capital(text)
 
     def _of_hold(self, name: str, hold: Hold) -> str:
         if name == "since":
@@ -68,5 +68,5 @@ class Filler:
         if sort in ("sector", "spot", "track"):
             return sector(self._layout, member)
         if sort in ("post", "holder"):
-            return holder(member)
+            return holder(self._layout, member)
         return member.replace("_", "-")

@@ -34,6 +34,8 @@ class Layout:
     numbers: frozenset[str]
     """Heads with a number display."""
     posts: tuple[str, ...]
+    post_names: Mapping[str, str]
+    """As sentences name them."""
     covers: Mapping[str, tuple[str, ...]]
     supervisors: frozenset[str]
     may: Mapping[str, frozenset[str]]

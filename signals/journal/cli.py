@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import sys
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from enum import StrEnum
 from pathlib import Path
@@ -12,15 +13,24 @@ from typing import Annotated
 import msgspec
 import typer
 
+from signals import say
 from signals.cli.data import journal_file, locked
-from signals.cli.options import DEFAULT_DATA, AsJson, DataDir, wrong
+from signals.cli.options import DEFAULT_DATA, AsJson, DataDir, NamedVenue, venue_named, wrong
 from signals.cli.output import FELL_SHORT, print_json
 from signals.errors import Unusable
 from signals.journal import backup as copies
 from signals.journal import reader
 from signals.journal.chain import Entry, Kind
+from signals.journal.told import Telling
+from signals.venue import load
+from signals.venue.model import ChecklistItem, Post, Sector
 
-app = typer.Typer(no_args_is_help=True, help="List, verify, export or back up the record.")
+app = typer.Typer(
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    help="List, verify, export or back up the record.",
+)
 
 Since = Annotated[
     str | None,
@@ -38,15 +48,28 @@ class Format(StrEnum):
 
 @app.command("list")
 def list_(
-    *, data: DataDir = DEFAULT_DATA, since: Since = None, kind: OfKind = None, as_json: AsJson = False
+    *,
+    data: DataDir = DEFAULT_DATA,
+    since: Since = None,
+    kind: OfKind = None,
+    venue: NamedVenue = None,
+    as_json: AsJson = False,
 ) -> None:
-    """Show the entries, oldest first."""
-    found = reader.entries(journal_file(data), since=_ms(since), kind=kind)
+    """Show the entries, oldest first: a line each, in the venue's names; all that one holds by --json.
+
+    Example: kerblight journal list --kind call --since 2030-06-01T14:30
+    """
+    path = journal_file(data)
+    found = reader.entries(path, since=_ms(since), kind=kind)
     if as_json:
         print_json(list(found))
         return
+    names = _names(path, venue)
+    telling, width = Telling(names), max([len("Opening check"), *(len(post.name) for post in names.posts)])
+    typer.echo(f"{'entry':>7}  {'time, UTC':<23}  {'kind':<6}  {'who':<{width}}  what")
     for entry in found:
-        typer.echo(_line(entry))
+        told = telling.told(entry)
+        typer.echo(f"{entry.n:>7}  {_clock(entry.at)}  {entry.kind:<6}  {told.who:<{width}}  {told.what}")
 
 
 @app.command()
@@ -179,6 +202,25 @@ def restore(
         typer.echo(f"what lay there: {aside}")
 
 
+@dataclass(frozen=True, slots=True)
+class _Ids:
+    """Names nothing: of a venue whose file is not at hand the ids stand."""
+
+    sectors: tuple[Sector, ...] = ()
+    posts: tuple[Post, ...] = ()
+    checklist: tuple[ChecklistItem, ...] = ()
+
+
+def _names(path: Path, asked: Path | None) -> say.Names:
+    """Give the venue asked for, else the one whose record it is, where that comes along."""
+    if asked is not None:
+        return load(asked)
+    booted = reader.last(path, Kind.BOOT)
+    of = str(booted.body.get("venue")) if booted else ""
+    known = load(venue_named(of))
+    return known if known.id == of else _Ids()
+
+
 def _counted(manifest: copies.Manifest) -> str:
     return f"{manifest.entries} entries, {len(manifest.files)} files"
 
@@ -196,9 +238,9 @@ def _ms(since: str | None) -> int | None:
 
 
 def _time(at_ms: int) -> str:
-    return datetime.fromtimestamp(at_ms / 1000, UTC).isoformat(sep=" ", timespec="milliseconds")
+    return f"{_clock(at_ms)} UTC"
 
 
-def _line(entry: Entry) -> str:
-    body = msgspec.json.encode(entry.body, order="sorted").decode()
-    return f"{entry.n:>6}  {_time(entry.at)}  {entry.kind:<6}  {entry.boot}/{entry.seq}  {body}"
+def _clock(at_ms: int) -> str:
+    at = datetime.fromtimestamp(at_ms / 1000, UTC).replace(tzinfo=None)
+    return at.isoformat(sep=" ", timespec="milliseconds")

@@ -12,6 +12,7 @@ from importlib.metadata import version
 import msgspec
 from msgspec import Struct
 
+from signals import say
 from signals.controller.day import day_of
 from signals.opening.book import Book
 from signals.opening.floor import Floor
@@ -59,6 +60,7 @@ def _fresh(venue: Venue, floor: Floor, book: Book, *, by: str, day: str, now_ms:
         timezone=venue.operating.timezone,
         day=day,
         post=floor.caller.post,
+        post_name=say.post_name(venue, floor.caller.post),
         by=by,
         began_at=now_ms,
         clock=stamp(now_ms),

@@ -151,7 +151,7 @@ class Document:
             ("Began", self._time(sheet.began_at)),
             ("Witness", signed.witness or "none"),
             ("Signed", self._time(signed.at)),
-            ("Walked by", f"{listed(_walkers(sheet))}, post {sheet.post}"),
+            ("Walked by", f"{listed(_walkers(sheet))}, {sheet.post_name or f'post {sheet.post}'}"),
             ("Holds until", self._time(signed.until)),
             ("Cut off today", sheet.cut or "none"),
         )

@@ -161,6 +161,8 @@ class Sheet(Struct, frozen=True, kw_only=True):
     day: str
     """The operating day, by its date at opening."""
     post: str
+    post_name: str = ""
+    """As the venue names it; "" in sheets of before it was kept."""
     by: Name
     began_at: int
     clock: tuple[str, int]

@@ -18,9 +18,9 @@ from starlette.responses import JSONResponse, Response
 
 from signals.mqtt.contract import Answer, Boot, Call, Seq
 from signals.panel.guard import Refusals, address_of
-from signals.panel.spoken import call_said
 from signals.panel.view import EVERYONES
 from signals.panel.visits import Visit
+from signals.spoken import call_said
 from signals.words import Word
 
 LATE_MS = 1500

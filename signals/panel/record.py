@@ -11,11 +11,10 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from signals import say
 from signals.errors import BadInput
 from signals.journal import reader
 from signals.journal.chain import Entry, Kind
-from signals.panel.spoken import call_said, held
+from signals.journal.told import Telling
 from signals.venue.model import Venue
 from signals.words import EQUIPMENT
 
@@ -69,7 +68,7 @@ class Record:
     """Reads one venue's journal."""
 
     def __init__(self, venue: Venue, path: Path) -> None:
-        self._venue = venue
+        self._telling = Telling(venue)
         self._path = path
         self._zone = ZoneInfo(venue.operating.timezone)
 
@@ -86,74 +85,32 @@ class Record:
         return Leaf(lines=tuple(self.lines(found)), older=older)
 
     def lines(self, newest: Sequence[Entry]) -> Iterator[Line]:
-        """Tell entries, newest first; a call and its answer are one line."""
+        """Tell entries, newest first; a call, its answer and what it changed are one line."""
         answers = {entry.body.get("id"): entry.body for entry in newest if entry.kind is Kind.ANSWER}
         for entry in newest:
             match entry.kind:
                 case Kind.CALL:
-                    yield self._call(entry, answers.get(entry.body.get("id")))
+                    yield self._line(entry, *_outcome(answers.get(entry.body.get("id"))))
                 case Kind.CHANGE | Kind.PLACE if entry.body.get("post") == EQUIPMENT:
-                    yield self._line(entry, "Equipment", "; ".join(self._happened(entry.body)))
-                case Kind.FAULT:
-                    yield self._line(entry, "Fault", _plain(entry.body))
-                case Kind.BOOT:
-                    again = " again" if entry.body.get("restart") else ""
-                    yield self._line(
-                        entry, "Controller", f"begins{again}, version {entry.body.get('version')}"
-                    )
-                case Kind.CHECK:
-                    yield self._line(entry, "Opening check", _checked(entry.body))
+                    yield self._line(entry)
+                case Kind.FAULT | Kind.BOOT | Kind.CHECK:
+                    yield self._line(entry)
 
-    def _call(self, entry: Entry, answer: Mapping[str, Any] | None) -> Line:
-        body = entry.body
-        by = str(body.get("by") or "")
-        who = say.post_name(str(body.get("post"))).capitalize() + (f", {by}" if by else "")
-        outcome = "not answered" if answer is None else "done" if answer.get("accepted") else "refused"
-        refusals = answer.get("refusals", []) if answer else []
-        reasons = tuple(str(refusal.get("sentence")) for refusal in refusals)
-        return self._line(entry, who, call_said(self._venue, body), outcome, reasons)
-
-    def _line(
-        self, entry: Entry, who: str, what: str, outcome: str = "", reasons: tuple[str, ...] = ()
-    ) -> Line:
-        at = datetime.fromtimestamp(entry.at / 1000, self._zone)
+    def _line(self, entry: Entry, outcome: str = "", reasons: tuple[str, ...] = ()) -> Line:
+        at, told = datetime.fromtimestamp(entry.at / 1000, self._zone), self._telling.told(entry)
         return Line(
             n=entry.n,
             day=f"{at:%Y-%m-%d}",
             clock=f"{at:%H:%M:%S}",
-            who=who,
-            what=what,
+            who=told.who,
+            what=told.what,
             outcome=outcome,
             reasons=reasons,
         )
 
-    def _happened(self, body: Mapping[str, Any]) -> Iterator[str]:
-        """Say what equipment or time did: what it is called, and the holds it placed or ended."""
-        happened = [str(word).replace("-", " ") for word in body.get("happened", ())]
-        yield from happened or [_plain(body)]
-        for key in body.get("placed", ()):
-            yield f"{held(self._venue, str(key)).capitalize()} stands"
-        for key in body.get("ended", ()):
-            yield f"{held(self._venue, str(key)).capitalize()} ends"
 
-
-def _plain(body: Mapping[str, Any]) -> str:
-    """Say an event by its word and the fields that name something."""
-    fields = body.get("fields", {}) or {key: value for key, value in body.items() if key != "what"}
-    named = [
-        f"{name} {value}"
-        for name, value in fields.items()
-        if name in ("kart", "head", "sector", "input", "place", "reason", "verdict", "row", "by")
-        and isinstance(value, str | int)
-    ]
-    return ", ".join([str(body.get("what", "entry")).replace("-", " "), *named])
-
-
-def _checked(body: Mapping[str, Any]) -> str:
-    """Say what the opening check noted: of a row what came of it, and what was expected where it failed."""
-    found = body.get("found")
-    if not isinstance(found, Mapping):
-        return _plain(body)
-    seen = f": {found['observed']}" if found.get("observed") else ""
-    due = f", expected {found['expected']}" if found.get("outcome") == "failed" else ""
-    return f"row {found.get('row')} {found.get('outcome')}{seen}{due}"
+def _outcome(answer: Mapping[str, Any] | None) -> tuple[str, tuple[str, ...]]:
+    if answer is None:
+        return "not answered", ()
+    reasons = tuple(str(refusal.get("sentence")) for refusal in answer.get("refusals", []))
+    return "done" if answer.get("accepted") else "refused", reasons

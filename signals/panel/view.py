@@ -145,7 +145,7 @@ class View:
             key=hold_key(hold) if hold.what != "recovery" else "recovery",
             mark=Mark.CAUTION if hold.what == "caution" else Mark.STOP,
             name="After red: not cleared yet" if hold.what == "recovery" else say.hold_name(self.venue, hold),
-            by="" if hold.what == "recovery" else say.post_name(hold.post),
+            by="" if hold.what == "recovery" else say.post_name(self.venue, hold.post),
             since_ms=hold.since or None,
             at=self.clock(hold.since),
             reason="" if hold.reason in ("", hold.kind) else hold.reason,

@@ -12,13 +12,12 @@ from signals.cli.links import links
 from signals.cli.options import (
     DEFAULT_BROKER,
     DEFAULT_DATA,
-    DEFAULT_VENUE,
     AsJson,
     BrokerUrl,
     DataDir,
     KeysDir,
-    VenueFile,
-    configs,
+    NamedVenue,
+    venue_named,
 )
 from signals.cli.output import FELL_SHORT, HELD, console, print_json
 from signals.errors import BadInput
@@ -36,7 +35,7 @@ Files = Annotated[list[Path], typer.Argument(help="Sequence files.", metavar="FI
 
 
 @app.command()
-def check(files: Files, *, venue: VenueFile = DEFAULT_VENUE, as_json: AsJson = False) -> None:
+def check(files: Files, *, venue: NamedVenue = None, as_json: AsJson = False) -> None:
     """Load files against their venues and name every mistake in them."""
     findings, titles = [], {}
     for file in files:
@@ -56,7 +55,7 @@ def check(files: Files, *, venue: VenueFile = DEFAULT_VENUE, as_json: AsJson = F
 def play(
     file: Annotated[Path, typer.Argument(help="A sequence file.")],
     *,
-    venue: VenueFile = DEFAULT_VENUE,
+    venue: NamedVenue = None,
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
     keys: KeysDir = None,
@@ -81,14 +80,11 @@ async def _play(sequence: Sequence, venue: Venue, make_link: MakeLink, *, as_jso
     return await player.run()
 
 
-def venue_for(sequence: Path, asked: Path) -> Venue:
+def venue_for(sequence: Path, asked: Path | None) -> Venue:
     """Load the venue asked for, or else the one that comes along and that the sequence names."""
     return load_venue(venue_file(sequence, asked))
 
 
-def venue_file(sequence: Path, asked: Path) -> Path:
+def venue_file(sequence: Path, asked: Path | None) -> Path:
     """Find the venue file for a sequence: the one asked for, or the one that comes along by its id."""
-    if asked != DEFAULT_VENUE:
-        return asked
-    named = configs() / f"{venue_id(sequence)}.toml"
-    return named if named.exists() else asked
+    return asked or venue_named(venue_id(sequence))

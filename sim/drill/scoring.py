@@ -129,7 +129,7 @@ def timeline(judge: Judge, every: list[Line]) -> list[Mark]:
     for touch in judge.known.touches:
         row = touch.where or TRACK_ROW
         kind = {"call": "called", "seen": "seen"}.get(touch.what, "did")
-        who = say.post_name(touch.post).capitalize()
+        who = say.capital(say.post_name(judge.known.venue, touch.post))
         text = f"{who}: {judge.called(touch) if kind == 'called' else judge.did(touch)}"
         letter = letter_of(touch.word) if touch.word else ""
         marks.append(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from rich.text import Text
 
-from signals.cli.options import DEFAULT_VENUE, AsJson, Incidents, VenueFile, incident_rates
+from signals.cli.options import AsJson, Incidents, NamedVenue, incident_rates
 from signals.cli.output import FELL_SHORT, HELD, console, print_json
 from signals.errors import BadInput, Finding
 from signals.sequence.cli import venue_file
@@ -41,7 +41,7 @@ Examples:
 def play(
     file: Annotated[Path, typer.Argument(help="A sequence file.")],
     *,
-    venue: VenueFile = DEFAULT_VENUE,
+    venue: NamedVenue = None,
     seed: Annotated[
         int | None, typer.Option(min=0, help="Everything random in the world.", show_default="the file's")
     ] = None,
@@ -86,7 +86,7 @@ def play(
     raise typer.Exit(HELD if came.held and same else FELL_SHORT)
 
 
-def _loaded(file: Path, asked: Path, wrong: list[Finding]) -> tuple[Venue, Sequence]:
+def _loaded(file: Path, asked: Path | None, wrong: list[Finding]) -> tuple[Venue, Sequence]:
     """Load venue and sequence; raises BadInput with every mistake, those already found among them."""
     try:
         venue = load_venue(venue_file(file, asked))

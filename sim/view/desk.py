@@ -225,7 +225,8 @@ class Desk:
         """Mark a call of another post, or of this post's other device."""
         if post == self.post and any(entry.id == call.id for entry in self.ribbon.entries):
             return
-        self._mark(call, f"{say.post_name(post).capitalize()} calls {say.call_name(call.call)}", now_s)
+        who = say.capital(say.post_name(self.venue, post))
+        self._mark(call, f"{who} calls {say.call_name(call.call)}", now_s)
 
     def _mark(self, call: contract.Call, text: str, now_s: float) -> None:
         row = call.where if isinstance(call.where, str) and call.where in self.ribbon.rows else TRACK
@@ -238,7 +239,7 @@ class Desk:
         sent = self.sent.pop(answer.id, late) if post == self.post else None
         said = tuple(refused.sentence for refused in answer.refusals)
         lines = said if answer.recorded else (*said, "Not recorded: the journal fails.")
-        what = sent.name if sent else f"A call of {say.post_name(post)}"
+        what = sent.name if sent else f"A call of {say.post_name(self.venue, post)}"
         title = f"{what}: done" if answer.accepted else f"{what} refused"
         title += ", answered late." if late else "."
         self.ribbon.answered(answer.id, accepted=answer.accepted, text=" ".join((title, *lines)))

@@ -98,7 +98,7 @@ def _replace(hands: Hands, now_s: float) -> None:
 def _who(hands: Hands, head: str, _: float) -> None:
     """Choose who stands there with a flag."""
     action, venue = BY_ID["out-of-service"], hands.desk.venue
-    names = [person.name for person in venue.persons] or [say.post_name(post.id) for post in venue.posts]
+    names = [person.name for person in venue.persons] or [say.spoken(post) for post in venue.posts]
     choices: list[Choice] = [
         (
             f"{name} stands there with a flag",

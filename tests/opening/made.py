@@ -53,6 +53,7 @@ def signed_sheet(**changes: Any) -> Sheet:
         timezone="Europe/Berlin",
         day="2026-05-31",
         post="desk",
+        post_name="Race desk",
         by="Ada Westerby",
         began_at=MORNING_MS,
         clock=("", 0),

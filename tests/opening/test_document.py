@@ -53,7 +53,7 @@ def text(plain: PdfReader) -> str:
         "Witness Kim Harlow",
         "2026-05-31 10:00 CEST (08:00 UTC)",  # began: local, and UTC
         "2026-05-31 11:00 CEST (09:00 UTC)",
-        "Walked by Ada Westerby, post desk",
+        "Walked by Ada Westerby, Race desk",
         "Cut off today h1",
         "fitter comes at two",
         "SIMULATED",

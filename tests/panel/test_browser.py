@@ -75,7 +75,7 @@ def test_yellow_is_one_touch_and_a_refusal_stands_beside_its_call(court: Court, 
         sign_in(other, "p2", "Idris Fairholm")
         touch(marshal, "[data-id=s3] .yellow")
         expect(other.locator(".holds .hold")).to_contain_text("Yellow 3 Hairpin")
-        expect(other.locator(".holds .hold")).to_contain_text("by post p1")
+        expect(other.locator(".holds .hold")).to_contain_text("by Post 1")
         expect(other.locator(".top .condition")).to_have_text("YELLOW 3 Hairpin")
         touch(other, ".hold .call")
         question = other.locator(".hold .question")
@@ -83,7 +83,7 @@ def test_yellow_is_one_touch_and_a_refusal_stands_beside_its_call(court: Court, 
         other.wait_for_timeout(400)
         question.locator("[data-answer=yes]").click()
         refused = other.locator(".hold .outcome.refused")
-        expect(refused).to_contain_text("Lift yellow 3 Hairpin by post p1 refused.")
+        expect(refused).to_contain_text("Lift yellow 3 Hairpin by Post 1 refused.")
         expect(refused).to_contain_text("it is not yours to lift")
         other.wait_for_timeout(600)
         expect(refused, "it stays until the next call").to_be_visible()
@@ -211,7 +211,7 @@ def test_a_server_that_hangs_is_told_within_a_second_and_calls_do_not_go_out(
         expect(page.locator("[data-id=s1] .outcome.refused")).to_contain_text("Not sent: there is no link.")
         expect(page.locator("#nolink")).to_be_hidden(timeout=6000)
         page.wait_for_timeout(500)
-        mine = page.locator(".hold", has_text="by post p1")
+        mine = page.locator(".hold", has_text="by Post 1")
         expect(mine, "nothing was kept for later").to_have_count(0)
 
 

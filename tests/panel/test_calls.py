@@ -11,7 +11,7 @@ def test_yellow_is_one_request_and_shows_with_who_and_why(desk: Visitor, p1: Vis
     said = p1.call("caution", where="s3", kind="incident").json()
     assert said == {"title": "Yellow 3 Hairpin: done.", "lines": [], "accepted": True}
     shown = desk.look(lambda shown: "Yellow 3 Hairpin" in shown["holds"])
-    assert "by post p1 at" in shown["holds"]
+    assert "by Post 1 at" in shown["holds"]
     assert "YELLOW" in shown["status"]
     assert "3 Hairpin" in shown["status"]
     assert shown["map"]["sectors"]["s3"] == "caution"
@@ -23,7 +23,7 @@ def test_a_refusal_comes_back_with_every_reason(desk: Visitor, p1: Visitor) -> N
     desk.done("stage")
     said = desk.call("arm").json()
     assert (said["title"], said["accepted"]) == ("Ready refused.", False)
-    assert any(line.startswith("Yellow stands in 3 Hairpin, placed by post p1") for line in said["lines"])
+    assert any(line.startswith("Yellow stands in 3 Hairpin, placed by Post 1") for line in said["lines"])
     assert any(line.startswith("The checklist is open") for line in said["lines"])
 
 
@@ -32,7 +32,7 @@ def test_a_call_beyond_the_posts_authority_is_refused_and_recorded(
 ) -> None:
     said = p1.call("start").json()
     assert (said["title"], said["accepted"]) == ("Start refused.", False)
-    assert "Post p1 may not call Start." in said["lines"]
+    assert "Post 1 may not call Start." in said["lines"]
     assert "may not call Start" in caplog.text
     assert "may not call Start" in desk.http.get("/journal?show=calls").text
 

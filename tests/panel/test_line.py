@@ -58,7 +58,7 @@ def test_calls_and_refusals_say_what_a_request_says(desk: Visitor, p1: Visitor) 
         assert line.said()[1:] == (409, {"title": "Start was not sent.", "lines": STALE, "accepted": False})
         line.send("stop", kind="incident")
         assert line.said()[2]["accepted"], "red is sent on however late"
-    assert "by post p1 at" in desk.look(lambda shown: "Red" in shown["holds"])["holds"]
+    assert "by Post 1 at" in desk.look(lambda shown: "Red" in shown["holds"])["holds"]
 
 
 def test_a_call_beyond_the_posts_authority_is_refused_logged_and_recorded(
@@ -69,7 +69,7 @@ def test_a_call_beyond_the_posts_authority_is_refused_logged_and_recorded(
         line.ready().send("start")
         _, status, said = line.said()
     assert (status, said["title"]) == (200, "Start refused.")
-    assert "Post p1 may not call Start." in said["lines"]
+    assert "Post 1 may not call Start." in said["lines"]
     assert "may not call Start" in caplog.text
     assert "may not call Start" in desk.http.get("/journal?show=calls").text
 
@@ -87,7 +87,7 @@ def test_red_and_the_phone_back_in_the_pocket(court: Court, desk: Visitor) -> No
         marshal.look()
         with marshal.line() as line:
             line.ready().send("stop", kind="incident")
-    assert "by post p2" in desk.look(lambda shown: "by post p2" in shown["holds"])["holds"]
+    assert "by Post 2" in desk.look(lambda shown: "by Post 2" in shown["holds"])["holds"]
 
 
 @pytest.mark.parametrize(
@@ -156,7 +156,7 @@ def test_a_session_that_has_ended_calls_nothing(court: Court, desk: Visitor) -> 
                 number, 401, {"title": "Signed out.", "lines": ["Sign in again."], "accepted": False},
             )  # fmt: skip
             assert line.closed()[0] == 1008
-    assert "by post p2" not in desk.look()["holds"]
+    assert "by Post 2" not in desk.look()["holds"]
 
 
 @pytest.mark.parametrize("text", ["", "red", "1", "one {}", "1234567890 {}", b"1 {}"], ids=str)

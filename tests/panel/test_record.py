@@ -5,7 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
+from signals import say
 from signals.journal import Draft, Journal, Kind, reader
 from signals.panel.record import ENTRIES_MAX, Record, Shown
 from tests.controller.made import harbour
@@ -13,7 +15,7 @@ from tests.controller.made import harbour
 AT_MS = 1_767_600_000_000
 REFUSED = {
     "rule": "not-your-hold",
-    "sentence": "Yellow in 3 Hairpin was placed by post p1; it is not yours to lift.",
+    "sentence": "Yellow in 3 Hairpin was placed by Post 1; it is not yours to lift.",
 }
 BODIES = (
     (Kind.BOOT, {"restart": True, "version": "0.1.0"}),
@@ -59,15 +61,20 @@ async def test_calls_with_their_answers_and_what_equipment_did(path: Path) -> No
     said = [(line.who, line.what, line.outcome, line.reasons) for line in leaf.lines]
     assert said == [
         ("Opening check", "signed, by Mika, verdict open", "", ()),
-        ("Post desk", "“Helmets on, hair and scarves tucked in”", "not answered", ()),
-        ("Post p2", "Lift yellow 3 Hairpin by post p1", "refused", (REFUSED["sentence"],)),
-        ("Equipment", "head lost, head h2; Yellow 2 anchor by equipment stands", "", ()),
+        ("Race desk", "“Helmets on, hair and scarves tucked in”", "not answered", ()),
+        ("Post 2", "Lift yellow 3 Hairpin by Post 1", "refused", (REFUSED["sentence"],)),
+        ("Equipment", "head lost, head h2; Yellow 2 Anchor by equipment stands", "", ()),
         ("Fault", "head lost, head h2, reason silent", "", ()),
-        ("Post p1, Tove", "Yellow 3 Hairpin", "done", ()),
+        ("Post 1, Tove", "Yellow 3 Hairpin", "done", ()),
         ("Controller", "begins again, version 0.1.0", "", ()),
     ]
     assert (leaf.lines[-1].day, leaf.lines[-1].clock) == ("2026-01-05", "08:00:01")
     assert leaf.older is None
+
+
+def test_a_post_without_a_name_of_its_own_is_told_by_its_id() -> None:
+    named, *_ = harbour().posts
+    assert (say.spoken(named), say.spoken(replace(named, name=named.id))) == ("Race desk", "post desk")
 
 
 async def test_a_row_of_the_check_is_told_with_what_came_of_it(tmp_path: Path) -> None:
@@ -86,7 +93,7 @@ async def test_a_row_of_the_check_is_told_with_what_came_of_it(tmp_path: Path) -
 
 async def test_calls_alone_or_everything(path: Path) -> None:
     record = Record(harbour(), path)
-    assert {line.who.split()[0] for line in (await record.leaf(Shown.CALLS, None)).lines} == {"Post"}
+    assert {line.who.split()[0] for line in (await record.leaf(Shown.CALLS, None)).lines} == {"Post", "Race"}
     everything = (await record.leaf(Shown.ALL, None)).lines
     assert "kart at, kart 7, place s2" in {line.what for line in everything}
 

@@ -60,7 +60,7 @@ def test_red_is_tried_even_then_and_nothing_is_kept_for_later(court: Court, desk
     assert "use flag and radio" in answer.json()["lines"][0]
     court.start("controller")
     shown = desk.look(lambda shown: "Closed" in shown["status"])
-    assert "by post desk" not in shown["holds"]
+    assert "by Race desk" not in shown["holds"]
 
 
 def test_only_what_changed_is_sent_again(desk: Visitor, p1: Visitor) -> None:

@@ -138,8 +138,8 @@ def test_one_of_two_holds_is_chosen_then_asked_about(racing: Story) -> None:
     racing.press("L")
     assert racing.hands.question is not None
     assert [option.label for option in racing.hands.question.options] == [
-        "Yellow 3 Hairpin, by post desk at 12:01 (spin)",
-        "Red, by post p1 at 12:01",
+        "Yellow 3 Hairpin, by Race desk at 12:01 (spin)",
+        "Red, by Post 1 at 12:01",
     ]
     racing.press("2", "Enter")
     call = racing.calls[-1]

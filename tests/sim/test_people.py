@@ -171,7 +171,7 @@ def test_somebody_in_the_pit_lane_walks_in_and_out(roll: Roll) -> None:
 
 def test_a_marshal_can_be_sent_and_called_back(roll: Roll) -> None:
     roll.happen("stall", kart=1)
-    assert roll.happen("marshal-out", kart=1) == "A marshal of post p1 walks out"
+    assert roll.happen("marshal-out", kart=1) == "A marshal of Post 1 walks out"
     roll.run(5)
     roll.happen("marshal-back")
     assert {person.doing for person in roll.scene.people} == {"back"}

@@ -201,5 +201,5 @@ def test_the_call_verb_is_accepted_or_says_why_not(run: Run, desk: Post, everyth
     assert told.returncode == 1
     sentences = [one["sentence"] for one in json.loads(told.stdout)["refusals"]]
     assert len(sentences) > 2
-    assert any("placed by post p1" in sentence for sentence in sentences), sentences
+    assert any("placed by Post 1" in sentence for sentence in sentences), sentences
     assert all(sentence in said for sentence in sentences if "since" not in sentence), said

@@ -262,7 +262,7 @@ class Pages:
         if played is None:
             return []
         found = played.score
-        seat = say.post_name(found.seat)
+        seat = say.post_name(flow.venue, found.seat)
         top = self._title(on, found.title, f"seed {found.seed}, {seat}, {found.lasted_s:g} s")
         ribbon = brush.px(height_px(len(played.rows)))
         bottom = self.size[1] - brush.px(56) - ribbon
