@@ -29,7 +29,7 @@ from tests.system.display import SIZE, Display, stands_in, with_display
 PICTURES = Path(__file__).parents[2] / "build" / "drill-class"
 KERBLIGHT = (sys.executable, "-m", "signals.cli")
 UP_S, SOON_S, TRIES = 120.0, 6.0, 10
-"""On one busy computer: how long a class may take to come up, how long an answer; and how often keys go out."""
+"""On one busy computer: how long a class may take to come up, and an answer; how often keys are pressed."""
 
 
 @dataclass
