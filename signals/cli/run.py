@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import math
 import signal
 import socket
 import tempfile
@@ -44,7 +45,7 @@ from signals.sequence.cli import venue_file
 from signals.sequence.load import Sequence
 from signals.sequence.load import load as load_sequence
 from signals.sequence.player import Player
-from signals.sequence.report import line_of, summary
+from signals.sequence.report import line_of, over_with, summary
 from signals.sequence.result import Result
 from signals.supervise.supervisor import Supervisor
 from signals.venue import load
@@ -82,6 +83,8 @@ class Asked:
     wanted: Wanted
     for_s: float | None
     as_json: bool
+    kept: bool
+    """Whether the data folder outlives the run."""
 
 
 @app.command()
@@ -146,7 +149,8 @@ def run(
             page=_free_port() if (not headless if panel is None else panel) else None,
         )
         with broker_named(folder, where.url, wanted.keys):
-            ran = asyncio.run(_run(Asked(loaded, to_play, wanted, for_s, as_json)))
+            kept = data is not None or sequence is None
+            ran = asyncio.run(_run(Asked(loaded, to_play, wanted, for_s, as_json, kept)))
     if as_json:
         print_json(ran)
     raise typer.Exit(HELD if ran.held else FELL_SHORT)
@@ -208,7 +212,9 @@ async def _run(asked: Asked) -> Ran:
     for number in (signal.SIGTERM, signal.SIGINT):
         asyncio.get_running_loop().add_signal_handler(number, told.set)
     supervisor = Supervisor(recipes(asked.wanted), tell=lambda line: say.print(f"  {line}"))
-    say.print(f"{asked.venue.name} at {asked.wanted.broker.url}, record in {asked.wanted.data}")
+    until = "" if asked.kept else " until this ends; --data keeps one"
+    where = f"{asked.venue.name} at {asked.wanted.broker.url}, record in {asked.wanted.data}{until}"
+    say.print(where, soft_wrap=True)
     async with supervisor:
         if asked.wanted.page is not None:
             at = f"http://127.0.0.1:{asked.wanted.page}/"
@@ -228,19 +234,27 @@ async def _until_over(
 ) -> tuple[str, Result | None]:
     """Wait for whichever comes first: the end asked for, the window's, a failure, the sequence's."""
     player = _player(asked, supervisor, say)
+    end_s = asyncio.get_running_loop().time() + (math.inf if asked.for_s is None else asked.for_s)
     async with _tasks(player, supervisor, told) as (playing, over, signalled):
         waiting = {over, signalled} | ({playing} if playing else set())
-        done, _ = await asyncio.wait(waiting, timeout=asked.for_s, return_when=asyncio.FIRST_COMPLETED)
-        if playing in done and not asked.wanted.headless:
-            supervisor.banner("the sequence is over")
-            rest, _ = await asyncio.wait(
-                {over, signalled}, timeout=asked.for_s, return_when=asyncio.FIRST_COMPLETED
-            )
-            done |= rest
+        done = await _first(waiting, end_s)
         if playing is not None and playing in done:
             playing.result()
+        if player is not None and playing in done and not asked.wanted.headless:
+            line = f"{over_with(player.result())} Close the window to end."
+            supervisor.banner(line, stays=True)
+            say.print(line, soft_wrap=True)
+            done |= await _first({over, signalled}, end_s)
     why = supervisor.why if over in done else _why(done, signalled, playing)
     return why, player.result() if player else None
+
+
+async def _first(waiting: set[asyncio.Task[object]], end_s: float) -> set[asyncio.Task[object]]:
+    """Wait for the first of several, at most until `end_s` of the loop's clock; gives those that are done."""
+    left_s = end_s - asyncio.get_running_loop().time()
+    timeout = None if math.isinf(left_s) else max(0.0, left_s)
+    done, _ = await asyncio.wait(waiting, timeout=timeout, return_when=asyncio.FIRST_COMPLETED)
+    return done
 
 
 def _why(

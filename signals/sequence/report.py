@@ -8,6 +8,9 @@ from rich.text import Text
 
 from signals.sequence.result import MARKS, Result, StepResult
 
+NAMED = 6
+"""Steps named in a sentence; of more it says that there are more."""
+
 
 def line_of(step: StepResult) -> Text:
     """Give one step's line: mark, number, what, and for a step that fell short what came instead."""
@@ -25,6 +28,16 @@ def table_of(result: Result) -> Table:
         row = (str(step.step), step.what, step.expected, step.came, str(step.ms))
         table.add_row(MARKS[step.outcome], *row)
     return table
+
+
+def over_with(result: Result) -> str:
+    """Say in a sentence that a sequence is over, and which of its steps fell short."""
+    short = [str(step.step) for step in result.steps if not step.held]
+    if not short:
+        return f"The sequence is over: all {len(result.steps)} steps met."
+    more = ", …" if len(short) > NAMED else ""
+    which = f"step {short[0]}" if len(short) == 1 else f"steps {', '.join(short[:NAMED])}{more}"
+    return f"The sequence is over: {len(short)} of {len(result.steps)} steps not met ({which})."
 
 
 def summary(result: Result, to: Console) -> None:

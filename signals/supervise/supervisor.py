@@ -19,6 +19,8 @@ from signals.supervise.child import Child, Recipe
 
 AGAIN_AFTER_S = 1.0
 AGAIN_TIMES = 3
+STAYS = "stays: "
+"""Begins a line that a window shows until it is closed; others it shows for a while."""
 
 
 class Supervisor:
@@ -80,11 +82,11 @@ class Supervisor:
         """Give the processes' names in the order of spawning."""
         return tuple(self._recipes)
 
-    def banner(self, line: str) -> None:
+    def banner(self, line: str, *, stays: bool = False) -> None:
         """Show a line in the window, if there is one: it reads its stdin."""
         for child in self._children.values():
             if child.recipe.ends_run:
-                child.say(line)
+                child.say(f"{STAYS if stays else ''}{line}")
 
     async def start(self, name: str) -> None:
         """Spawn a process that is not there and wait until it is ready; raises Unusable."""

@@ -99,6 +99,8 @@ class Desk:
     late: dict[str, Sent] = field(default_factory=dict)
     """Calls that were not answered in time: their answers may still come."""
     outcome: Outcome | None = None
+    note: str = ""
+    """What stays to be read until the window is closed: that a sequence is over."""
     follow: str = ""
     """An action that is due because the one before was accepted."""
     rejects: int = 0
@@ -370,7 +372,8 @@ class Desk:
         if self.state is not None and self.state.journal == "failed":
             lines.append("The journal fails: only red, yellow and the like are accepted")
         lines += [text for until_s, text in self._banners if until_s > now_s]
-        return lines + (list(self.state.faults) if self.state else [])
+        lines += list(self.state.faults) if self.state else []
+        return [*lines, self.note] if lines and self.note else lines
 
 
 def age(seconds: float) -> str:

@@ -118,7 +118,9 @@ class Panels:
         if not lines:
             late = desk.worlds[-1][1].late_steps if desk.worlds else 0
             said = f"{NOT_A_STOP}   Simulated steps that came late: {late}." if late else NOT_A_STOP
-            brush.write(on, said, at, colour="muted", width=area.width - brush.px(32))
+            colour = "text" if desk.note else "muted"
+            said = f"{desk.note}   {said}" if desk.note else said
+            brush.write(on, said, at, colour=colour, width=area.width - brush.px(32))
             return []
         bar = area.inflate(-brush.px(16), -brush.px(4))
         brush.box(on, bar, "surface", "text", 2)

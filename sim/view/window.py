@@ -9,7 +9,9 @@ from pathlib import Path
 
 import pygame
 
+from signals import say
 from signals.mqtt.link import Arrived
+from signals.supervise.supervisor import STAYS
 from signals.venue.model import Venue
 from sim.view import picture
 from sim.view.desk import Desk
@@ -111,8 +113,10 @@ class Window:
                 self.desk.hear(what, at_s)
             elif isinstance(what, Change):
                 self.desk.linked(up=what is Change.UP)
+            elif what.startswith(STAYS):
+                self.desk.note = what.removeprefix(STAYS)
             else:
-                self.desk.banner(f"{what[:1].upper()}{what[1:]}", at_s)
+                self.desk.banner(say.capital(what), at_s)
         self.desk.tick(now_s)
         self.hands.tick(now_s)
 

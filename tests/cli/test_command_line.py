@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from signals.cli.data import credentials_of, locked, read_credentials
-from signals.cli.options import Address, address
+from signals.cli.options import DEFAULT_VENUE, Address, address, configs
 from signals.errors import BadInput, Finding, Unusable
+from signals.sequence.cli import venue_file
 
 
 def kerblight(*words: str, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
@@ -141,6 +142,17 @@ def test_a_run_on_a_broker_that_is_not_there_says_so_before_anything_starts(tmp_
     assert came.returncode == 2
     assert "no broker answers at mqtt://127.0.0.1:1" in " ".join((came.stdout + came.stderr).split())
     assert not (tmp_path / "logs" / "monitor.log").exists()
+
+
+def test_a_folder_or_a_venue_that_is_asked_for_is_taken_also_where_it_is_the_default(tmp_path: Path) -> None:
+    sequences = configs() / "sequences"
+    assert venue_file(sequences / "quarry-day.toml", None).name == "quarry-ring.toml"
+    assert venue_file(sequences / "quarry-day.toml", DEFAULT_VENUE) == DEFAULT_VENUE
+    words = ("run", "--headless", "--for", "0", "--sequence", str(sequences / "full-day.toml"))
+    asked = kerblight(*words, "--data", "var", cwd=tmp_path)
+    assert f"record in {tmp_path / 'var'}\n" in asked.stdout
+    assert (tmp_path / "var" / "journal.sqlite").exists()
+    assert "until this ends; --data keeps one" in kerblight(*words, cwd=tmp_path).stdout
 
 
 def test_mistakes_found_in_a_worker_process_arrive_whole() -> None:

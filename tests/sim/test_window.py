@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import math
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -23,6 +24,7 @@ from signals.mqtt.link import Arrived, Credentials, Owner, user_of
 from signals.mqtt.memory import MemoryBroker
 from signals.mqtt.topics import Topics
 from signals.part import MakeLink
+from signals.supervise.supervisor import STAYS
 from signals.venue.model import Venue
 from signals.words import Aspect
 from sim.cli import app
@@ -176,6 +178,24 @@ def test_lines_of_the_supervisor_become_banners(wired: tuple[Wire, Desk], venue:
 
     window = shown(wired, venue, events)
     assert any(text.startswith("Controller ended") for _, text in window.desk._banners)
+
+
+def test_what_stays_to_be_read_is_told_after_all_that_is_wrong(
+    wired: tuple[Wire, Desk], venue: Venue
+) -> None:
+    over = "The sequence is over: all 9 steps met. Close the window to end."
+
+    def events(frame: int, window: Window) -> None:
+        if frame == 3:
+            window._wire._put(f"{STAYS}{over}")
+            window._wire._put("nodes is back")
+        if frame == 6:
+            pygame.event.post(pygame.event.Event(pygame.QUIT))
+
+    desk = shown(wired, venue, events).desk
+    assert desk.warnings(time.monotonic())[-2:] == ["Nodes is back", over]
+    assert desk.note == over
+    assert not any(text == over for _, text in desk._banners)
 
 
 @pytest.mark.parametrize(
