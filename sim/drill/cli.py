@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 import os
 import time
 from pathlib import Path
@@ -153,7 +152,6 @@ def run_headless(
     drill: Drill, venue: Venue, seed: int, seat: str, who: str, answerer: Answerer, keep: Path | None = None
 ) -> Score:
     """Play a drill in virtual time, and keep its tape where asked; gives its score."""
-    logging.disable(logging.WARNING)
     drawn = cast(drill, venue, seed, [seat])
     tape = play_drill(drawn, venue, {seat: answerer}, who=[who])
     if keep is not None:

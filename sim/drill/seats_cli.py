@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import logging
 import os
 import signal
 import time
@@ -68,7 +67,6 @@ def host(
     here = load_venue(venue)
     drill = load(find(name), here)
     seats = _seats(seat, drill)
-    logging.disable(logging.WARNING)
     drawn = cast(drill, here, seed, tuple(seats))
     out = console(stderr=as_json)
     early = Early()
