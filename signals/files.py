@@ -7,6 +7,7 @@ from pathlib import Path
 
 PRIVATE = 0o600
 PUBLIC = 0o644
+OWN = 0o700
 
 
 def write_whole(path: Path, content: bytes, *, mode: int = PRIVATE) -> None:
@@ -20,6 +21,12 @@ def write_whole(path: Path, content: bytes, *, mode: int = PRIVATE) -> None:
         os.fsync(file.fileno())
     fresh.replace(path)
     sync_folder(path.parent)
+
+
+def own_folder(folder: Path) -> None:
+    """Make a folder, and those above it, for its owner alone; what is there stays. Raises OSError."""
+    for missing in reversed([each for each in (folder, *folder.parents) if not each.exists()]):
+        missing.mkdir(mode=OWN, exist_ok=True)
 
 
 def sync_folder(folder: Path) -> None:

@@ -29,6 +29,7 @@ from signals.cli.options import (
 from signals.cli.process import Telling, announce, run_part, watching
 from signals.clock import Clock
 from signals.errors import BadInput, Finding, Unusable
+from signals.files import own_folder
 from signals.health.logs import set_up
 from signals.part import MakeLink, Part
 from signals.venue import load
@@ -105,7 +106,7 @@ def practice(data: Path, *, wanted: bool) -> Iterator[Practice | None]:
     if not wanted:
         yield None
         return
-    data.mkdir(parents=True, exist_ok=True)
+    own_folder(data)
     with Practice(data / NAME) as file:
         yield file
 

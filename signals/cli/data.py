@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from signals.errors import BadInput, Finding, Unusable
+from signals.files import own_folder
 from signals.mqtt.link import Credentials, user_of
 
 
@@ -64,14 +65,14 @@ def credentials_file(data: Path) -> Path:
 
 
 def prepare(data: Path) -> Path:
-    """Make the folder and its `logs`.
+    """Make the folder and its `logs`, for their owner alone: the record has names of persons.
 
     Raises:
         Unusable: it cannot be made or written.
 
     """
     try:
-        (data / "logs").mkdir(parents=True, exist_ok=True)
+        own_folder(data / "logs")
     except OSError as error:
         raise Unusable(f"--data {data}: {error.strerror}; give a folder that can be written") from error
     if not os.access(data, os.W_OK):

@@ -12,6 +12,7 @@ from statistics import median
 from signals.cli.data import credentials_file, journal_file
 from signals.doctor.seen import Look, Seen
 from signals.errors import BadInput
+from signals.files import own_folder
 from signals.journal import reader
 
 ROOM_BYTES = 2**30
@@ -28,7 +29,7 @@ def look(data: Path) -> list[Seen]:
     """Look at a data folder, making it if it is not there."""
     seen = Look("disk")
     try:
-        data.mkdir(parents=True, exist_ok=True)
+        own_folder(data)
         syncs_s = _syncs_s(data)
     except OSError as error:
         said = f"{data}: {error.strerror or error}"

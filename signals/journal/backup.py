@@ -20,7 +20,7 @@ import msgspec
 from msgspec import Struct
 
 from signals.errors import BadInput, Finding, Unusable
-from signals.files import sync_folder, write_whole
+from signals.files import OWN, own_folder, sync_folder, write_whole
 from signals.journal import reader
 
 JOURNAL = "journal.sqlite"
@@ -67,7 +67,7 @@ def backup(data: Path, into: Path, now: datetime) -> tuple[Path, Manifest]:
         raise Unusable(f"{target} is there already; wait a second, or give another folder")
     try:
         into.mkdir(parents=True, exist_ok=True)
-        partial.mkdir(mode=0o700)
+        partial.mkdir(mode=OWN)
         manifest = _copied(data, partial, now)
         partial.rename(target)
         sync_folder(into)
@@ -112,7 +112,7 @@ def restore(copy: Path, data: Path, now: datetime) -> tuple[Manifest, Path | Non
     """
     manifest = check(copy)
     try:
-        data.mkdir(parents=True, exist_ok=True)
+        own_folder(data)
         aside = _set_aside(data, data / f"before-restore-{now.astimezone(UTC):%Y%m%dT%H%M%SZ}")
         for kept in manifest.files:
             (data / kept.path).parent.mkdir(parents=True, exist_ok=True)
@@ -154,7 +154,7 @@ def _copied(data: Path, target: Path, now: datetime) -> Manifest:
     paths = sorted(_worth_keeping(data))
     for path in paths:
         for folder in reversed(path.parents[:-1]):
-            (target / folder).mkdir(exist_ok=True, mode=0o700)
+            (target / folder).mkdir(exist_ok=True, mode=OWN)
         _copy(data / path, target / path)
     if findings := reader.verify(target / JOURNAL):
         raise BadInput(findings)
@@ -238,7 +238,7 @@ def _set_aside(data: Path, aside: Path) -> Path | None:
     ]
     if not lying:
         return None
-    aside.mkdir(mode=0o700)
+    aside.mkdir(mode=OWN)
     for path in lying:
         path.rename(aside / path.name)
     return aside

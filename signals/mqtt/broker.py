@@ -26,7 +26,7 @@ from pathlib import Path
 from typing import Literal
 
 from signals.errors import BadInput, Finding, Unusable
-from signals.files import write_whole
+from signals.files import own_folder, write_whole
 from signals.mqtt.access import Access, access_list, mosquitto_acl
 from signals.mqtt.contract import SCREEN_MAX
 from signals.mqtt.keys import Keys
@@ -182,7 +182,7 @@ def _prepare(
     venue: Venue, directory: Path, kind: Kind, port: int, keys: Path | None
 ) -> tuple[list[str], Mapping[str, str]]:
     """Write what a broker needs, and give its command and the passwords it asks for."""
-    directory.mkdir(parents=True, exist_ok=True)
+    own_folder(directory)
     if kind == "iotcore":
         _LOG.warning("the iotcore broker has no access list: anybody on this machine can publish anything")
         return [sys.executable, "-P", "-m", "signals.mqtt.wheel", HOST, str(port), str(SCREEN_MAX)], {}

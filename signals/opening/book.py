@@ -18,6 +18,7 @@ from pathlib import Path
 import msgspec
 
 from signals.errors import BadInput, Finding, Unusable
+from signals.files import own_folder
 from signals.opening.sheet import Sheet
 
 KEPT_YEARS = 3
@@ -41,7 +42,7 @@ class Book:
 
         """
         try:
-            self.records.mkdir(parents=True, exist_ok=True)
+            own_folder(self.records)
             lock = (self.folder / "lock").open("a+", encoding="ascii")
         except OSError as error:
             raise Unusable(f"{self.folder}: {error.strerror}; give a folder that can be written") from error

@@ -16,6 +16,7 @@ from typing import TypeVar
 import msgspec
 from msgspec import Struct
 
+from signals.files import own_folder
 from signals.words import HoldKind, Word
 
 T = TypeVar("T")
@@ -128,7 +129,7 @@ class Tape:
 
     def save(self, path: Path) -> None:
         """Keep it."""
-        path.parent.mkdir(parents=True, exist_ok=True)
+        own_folder(path.parent)
         path.write_bytes(zlib.compress(msgspec.msgpack.encode(Whole(self.head, self.lines)), 6))
 
 

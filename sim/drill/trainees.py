@@ -15,6 +15,7 @@ import msgspec
 from msgspec import Struct
 
 from signals.errors import Unusable
+from signals.files import own_folder
 from sim.drill.score import Score
 
 NAME = "trainees.sqlite"
@@ -86,7 +87,7 @@ class Trainees:
     """
 
     def __init__(self, path: Path) -> None:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        own_folder(path.parent)
         self._path = path
         self._db = sqlite3.connect(path, isolation_level=None)
         try:

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from signals.cli import data
 from signals.doctor import certificates, clock, disk, machine, running, sockets
 from signals.doctor.seen import Seen, falls_short
 from signals.health.watch import Status, status_folder
@@ -125,6 +126,19 @@ def test_what_others_can_read_is_told(tmp_path: Path) -> None:
     secret.chmod(0o600)
     tmp_path.chmod(0o700)
     assert by_name(disk.look(tmp_path))["rights"].ok
+
+
+def test_what_a_run_makes_for_its_record_nobody_else_can_look_into(tmp_path: Path) -> None:
+    kept = os.umask(0o022)
+    try:
+        for made in (data.prepare(tmp_path / "made" / "var"), tmp_path / "looked-at"):
+            assert by_name(disk.look(made))["rights"].said == "nobody else can look in"
+    finally:
+        os.umask(kept)
+    assert (tmp_path / "made").stat().st_mode & 0o777 == 0o700
+    tmp_path.chmod(0o755)
+    data.prepare(tmp_path)
+    assert tmp_path.stat().st_mode & 0o777 == 0o755, "what is there is its owner's to shut"
 
 
 def test_a_record_is_counted_and_a_spoilt_one_falls_short(tmp_path: Path) -> None:
