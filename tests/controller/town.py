@@ -128,6 +128,7 @@ class Town:
 
     async def start(self, name: str) -> None:
         if name == "controller":
+            self.journal.close()
             self.journal = FailingJournal(self._folder / "journal.sqlite")
             part: Any = Controller(self.venue, self.link, journal=self.journal, clock=self.clock)
         elif name == "monitor":

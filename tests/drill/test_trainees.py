@@ -143,6 +143,7 @@ def test_a_file_that_is_none_is_told(tmp_path: Path) -> None:
 def test_a_newer_version_is_refused_and_left_alone(tmp_path: Path) -> None:
     with sqlite3.connect(tmp_path / "t.sqlite") as db:
         db.execute("pragma user_version = 99")
+    db.close()
     with pytest.raises(Unusable, match="version 99"):
         Trainees(tmp_path / "t.sqlite")
 
