@@ -16,6 +16,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+from benchmarks.measure import parser
 from signals.caller import Caller
 from signals.cli.links import links
 from signals.cli.options import DEFAULT_VENUE
@@ -88,4 +89,6 @@ async def main(data: Path) -> None:
 
 
 if __name__ == "__main__":
-    asyncio.run(main(Path(sys.argv[1])))
+    asked = parser(__doc__)
+    asked.add_argument("data", type=Path, metavar="DATA", help="the data folder of a run")
+    asyncio.run(main(asked.parse_args().data))

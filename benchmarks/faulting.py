@@ -217,7 +217,7 @@ class Witness:
     def read(self, path: Path) -> None:
         """Read the record: the chain, the properties, and every answer that says it is recorded."""
         self.bad["chain"] += len(reader.verify(path))
-        watch, answers, calls = JournalWatch(), set(), set()
+        watch, answers, calls = JournalWatch(), set[Any](), set[Any]()
         for entry in reader.entries(path):
             self.bad["rule"] += len(list(watch.take(entry)))
             if entry.kind in ("answer", "call") and isinstance(entry.body, dict):

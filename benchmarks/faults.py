@@ -6,7 +6,6 @@ fault (`benchmarks/faulting.py` says what is looked at and how). The same seed g
 
 from __future__ import annotations
 
-import argparse
 import asyncio
 import logging
 import os
@@ -18,7 +17,7 @@ import async_solipsism
 from rich.progress import Progress
 
 from benchmarks.faulting import AFTERWARDS, BAD, FAULTS, Outcome, bench
-from benchmarks.measure import show
+from benchmarks.measure import parser, show
 from signals.cli.options import DEFAULT_VENUE
 from signals.venue import load
 
@@ -63,16 +62,14 @@ def rows(table: dict[str, Outcome]) -> list[Sequence[str]]:
 
 def main() -> None:
     """Run and print; exit code 1 where anything is in a bad column."""
-    parser = argparse.ArgumentParser(
-        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
-    )
-    parser.add_argument("--n", type=int, default=1000, help="faults")
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--venue", type=Path, default=DEFAULT_VENUE)
-    parser.add_argument(
+    asked = parser(__doc__)
+    asked.add_argument("--n", type=int, default=1000, help="faults")
+    asked.add_argument("--seed", type=int, default=1)
+    asked.add_argument("--venue", type=Path, default=DEFAULT_VENUE)
+    asked.add_argument(
         "--only", action="append", default=[], choices=list(FAULTS), help="this kind; may come again"
     )
-    options = parser.parse_args()
+    options = asked.parse_args()
     table = sessions(options.venue, options.seed, options.n, tuple(options.only))
     show(f"{options.n} faults, seed {options.seed}", ("fault", "n", "on green", *BAD), rows(table))
     raise SystemExit(any(outcome.bad.total() for outcome in table.values()))

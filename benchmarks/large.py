@@ -11,7 +11,6 @@ Wall time: other work on the machine counts.
 
 from __future__ import annotations
 
-import argparse
 import asyncio
 import logging
 import statistics
@@ -23,7 +22,7 @@ from pathlib import Path
 
 from benchmarks.bare import Bare, Publish
 from benchmarks.latency import Listening, Waits
-from benchmarks.measure import p99, resident_mb, say_where, show, verdict
+from benchmarks.measure import p99, parser, resident_mb, say_where, show, verdict
 from benchmarks.whole import wanted
 from signals.cli.data import credentials_of, prepare, read_credentials
 from signals.cli.options import DEFAULT_VENUE, address
@@ -133,11 +132,11 @@ COLUMNS = (
 
 def main() -> None:
     """Measure each size and print."""
-    parser = argparse.ArgumentParser(description="A stop at venues of growing size.")
-    parser.add_argument("--n", type=int, default=500, help="calls of each word, for each size")
-    parser.add_argument("--sizes", default=SIZES, help="heads x karts, …")
-    parser.add_argument("--write", metavar="HEADSxKARTS", help="print the venue file and measure nothing")
-    options = parser.parse_args()
+    asked = parser(__doc__)
+    asked.add_argument("--n", type=int, default=500, help="calls of each word, for each size")
+    asked.add_argument("--sizes", default=SIZES, help="heads x karts, …")
+    asked.add_argument("--write", metavar="HEADSxKARTS", help="print the venue file and measure nothing")
+    options = asked.parse_args()
     if options.write:
         print(large(*map(int, options.write.split("x"))))
         return

@@ -27,15 +27,16 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import AsyncIterator, Iterator, Sequence
 from contextlib import asynccontextmanager, closing, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import aiomqtt
+from msgspec import UNSET
 
 from benchmarks.bare import Bare, Publish
-from benchmarks.measure import p99, say_where, show, verdict
+from benchmarks.measure import p99, parser, say_where, show, verdict
 from benchmarks.whole import wanted
 from signals.cli.data import credentials_of, prepare, read_credentials
 from signals.cli.options import DEFAULT_VENUE, Address, address
@@ -181,8 +182,8 @@ class Listening:
 
     def _worded(self, word: Word) -> Call:
         boot, seq = (self._state.boot, self._state.seq) if self._state else ("0", 0)
-        more = {"hold": f"stop:{POST}"} if word is Word.LIFT else {}
-        return Call(id=f"l{self._count}", call=word, boot=boot, seq=seq, **more)
+        hold = f"stop:{POST}" if word is Word.LIFT else UNSET
+        return Call(id=f"l{self._count}", call=word, boot=boot, seq=seq, hold=hold)
 
 
 # -- who answers: the floors ----------------------------------------------------------------------------
@@ -272,7 +273,7 @@ async def aiomqtt_floor(where: Address, floor: Floor) -> None:
 
 
 @asynccontextmanager
-async def _answering(floor: str, url: str, data: Path, script: str):  # noqa: ANN202 - a context of nothing
+async def _answering(floor: str, url: str, data: Path, script: str) -> AsyncIterator[None]:
     """Let a floor answer, with the controller's name, in a process of its own."""
     path = data / "script.json"
     path.write_text(script, encoding="ascii")
@@ -363,15 +364,13 @@ def rows(results: dict[str, dict[Word, Waits]]) -> Iterator[Sequence[str]]:
 
 def main() -> None:
     """Run, call, and print."""
-    parser = argparse.ArgumentParser(
-        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
-    )
-    parser.add_argument("--n", type=int, default=2000, help="calls of each word")
-    parser.add_argument("--venue", type=Path, default=DEFAULT_VENUE)
-    parser.add_argument("--load", action="store_true", help="every kart reports 10 times a second more")
-    parser.add_argument("--window", action="store_true", help="with the window drawing")
-    parser.add_argument("--floor", nargs=4, help=argparse.SUPPRESS)
-    options = parser.parse_args()
+    asked = parser(__doc__)
+    asked.add_argument("--n", type=int, default=2000, help="calls of each word")
+    asked.add_argument("--venue", type=Path, default=DEFAULT_VENUE)
+    asked.add_argument("--load", action="store_true", help="every kart reports 10 times a second more")
+    asked.add_argument("--window", action="store_true", help="with the window drawing")
+    asked.add_argument("--floor", nargs=4, help=argparse.SUPPRESS)
+    options = asked.parse_args()
     if options.floor:
         _be_a_floor(options.venue, *options.floor)
         return

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import argparse
 import os
 import platform
 import statistics
+import sys
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -25,6 +27,16 @@ class Sample:
     median_us: float
     mean_us: float
     p99_us: float
+
+
+def parser(about: str | None) -> argparse.ArgumentParser:
+    """Make a benchmark's command line: `about` is what its module says of itself, shown by `--help`."""
+    spec = sys.modules["__main__"].__spec__
+    return argparse.ArgumentParser(
+        prog=f"python -m {spec.name}" if spec else None,
+        description=about,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
 
 
 def measure(

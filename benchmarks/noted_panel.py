@@ -7,6 +7,7 @@ handed to MQTT.
 
 from __future__ import annotations
 
+import argparse
 import atexit
 import functools
 import sys
@@ -17,6 +18,7 @@ from typing import Any
 
 from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
 
+from benchmarks.measure import parser
 from signals.cli import main
 from signals.mqtt.link import MqttLink
 
@@ -41,7 +43,12 @@ def _write(file: Path) -> None:
 
 
 if __name__ == "__main__":
-    atexit.register(_write, Path(sys.argv.pop(1)))
+    asked = parser(__doc__)
+    asked.add_argument("file", type=Path, metavar="FILE", help="where the notes go")
+    asked.add_argument("words", nargs=argparse.REMAINDER, metavar="panel …", help="as for `kerblight`")
+    given = asked.parse_args()
+    sys.argv[1:] = given.words
+    atexit.register(_write, given.file)
     _noted(WebSocketsSansIOProtocol, "data_received", "came")
     _noted(MqttLink, "publish", "sent", which=lambda topic, *_: "/call/" in topic)
     main()

@@ -18,7 +18,7 @@ import tempfile
 import threading
 import time
 from bisect import bisect_left
-from collections.abc import AsyncIterator, Coroutine
+from collections.abc import AsyncIterator, Callable, Coroutine
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from functools import partial
@@ -28,7 +28,7 @@ from typing import Any, Self, TypeVar
 import httpx
 from playwright.async_api import CDPSession, Page, Playwright, async_playwright
 
-from benchmarks.measure import p99, say_where, show, verdict
+from benchmarks.measure import p99, parser, say_where, show, verdict
 from signals.caller import Caller
 from signals.cli.links import links
 from signals.cli.options import DEFAULT_VENUE
@@ -406,7 +406,11 @@ def _floor(ours: list[float], floor: list[float]) -> tuple[str, str]:
 
 def _show_whole(got: Measured) -> None:
     rows = []
-    for which, end in (("first", lambda each: each.first_ms), ("last", lambda each: each.last_ms)):
+    ends: dict[str, Callable[[Touch], float]] = {
+        "first": lambda each: each.first_ms,
+        "last": lambda each: each.last_ms,
+    }
+    for which, end in ends.items():
         ours, bare, mqtt = (
             [end(each) - each.taken_ms for each in all_] for all_ in (got.ours, got.bare, got.mqtt)
         )
@@ -421,6 +425,7 @@ def _show_whole(got: Measured) -> None:
 
 def main() -> None:
     """Run, touch, change, and print."""
+    parser(__doc__).parse_args()
     say_where()
     sys.setswitchinterval(SWITCH_S)
     with tempfile.TemporaryDirectory() as folder:

@@ -22,6 +22,7 @@ import sacn
 from pymodbus.client import AsyncModbusTcpClient, ModbusTcpClient
 
 from benchmarks.bare import Bare
+from benchmarks.measure import parser
 from benchmarks.script import be_a_controller, listening, where
 from signals.outputs.packet import data_packet
 from tests.outputs.board import Board, made_of
@@ -166,7 +167,7 @@ def _packet(universe: int, level: int, sequence: int) -> bytes:
 def _be_a_node(beats: Bare, board: int, receiver: int) -> None:
     """Be a node that writes as soon as a beat says stop, or says it no more."""
     coils = ModbusTcpClient("127.0.0.1", port=board, retries=0)
-    coils.connect()
+    coils.connect()  # type: ignore[no-untyped-call]
     slots, sequence, level = socket.socket(socket.AF_INET, socket.SOCK_DGRAM), 0, 0
     print(0, flush=True)
     while True:
@@ -192,4 +193,6 @@ def main(words: list[str]) -> None:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1:])
+    asked = parser(__doc__)
+    asked.add_argument("words", nargs="+", metavar="PEER", help="board, receiver, controller or node")
+    main(asked.parse_args().words)

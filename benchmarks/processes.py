@@ -20,7 +20,7 @@ from contextlib import AbstractContextManager, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from benchmarks.measure import say_where, show, verdict
+from benchmarks.measure import parser, say_where, show, verdict
 from benchmarks.racing import bring_in, bring_out, everyone_drives
 from benchmarks.xserver import x_server
 from signals.caller import Caller
@@ -218,6 +218,7 @@ def _show_memory(title: str, taken: list[Taken], shares: list[float] | None = No
 
 def main() -> None:
     """Run the product twice and print what it took."""
+    parser(__doc__).parse_args()
     os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # a warm start has its byte code kept
     say_where()
     with tempfile.TemporaryDirectory() as kept, x_server() as display:

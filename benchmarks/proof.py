@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from time import perf_counter
 
-from benchmarks.measure import say_where, show, verdict
+from benchmarks.measure import parser, say_where, show, verdict
 from signals.core.table import TABLE
 from signals.proof import checkers
 from signals.proof.checkers import MANY_STATES, Report
@@ -126,6 +126,7 @@ def growth() -> None:
 
 
 if __name__ == "__main__":
+    parser(__doc__).parse_args()
     say_where()
     against_peers()
     growth()

@@ -9,7 +9,6 @@ how regularly the beat comes at a bare subscriber, and each process's memory at 
 
 from __future__ import annotations
 
-import argparse
 import asyncio
 import logging
 import multiprocessing
@@ -27,7 +26,7 @@ import async_solipsism
 
 from benchmarks.bare import Bare
 from benchmarks.faulting import POST, Disturbed, Marshal, Witness
-from benchmarks.measure import MB, resident_mb, say_where, show, verdict
+from benchmarks.measure import MB, parser, resident_mb, say_where, show, verdict
 from benchmarks.whole import wanted
 from signals.caller import Caller
 from signals.cli.data import credentials_of, prepare, read_credentials
@@ -170,12 +169,12 @@ def _intervals(name: str, took: list[float]) -> tuple[str, ...]:
 
 def main() -> None:
     """Soak and print."""
-    parser = argparse.ArgumentParser(description="Let hours pass, and see what they do.")
-    parser.add_argument("--hours", type=int, default=24, help="of virtual time; 0 leaves it out")
-    parser.add_argument("--minutes", type=float, default=60, help="of real time; 0 leaves it out")
-    parser.add_argument("--busy", action="store_true", help="occupy every processor in the real part")
-    parser.add_argument("--venue", type=Path, default=DEFAULT_VENUE)
-    options = parser.parse_args()
+    asked = parser(__doc__)
+    asked.add_argument("--hours", type=int, default=24, help="of virtual time; 0 leaves it out")
+    asked.add_argument("--minutes", type=float, default=60, help="of real time; 0 leaves it out")
+    asked.add_argument("--busy", action="store_true", help="occupy every processor in the real part")
+    asked.add_argument("--venue", type=Path, default=DEFAULT_VENUE)
+    options = asked.parse_args()
     say_where()
     logging.disable()
     if options.minutes:

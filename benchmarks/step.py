@@ -16,7 +16,7 @@ from random import Random
 
 from transitions import Machine
 
-from benchmarks.measure import Sample, measure, say_where, show, verdict
+from benchmarks.measure import Sample, measure, parser, say_where, show, verdict
 from signals.cli.options import configs
 from signals.controller.layout import layout_of
 from signals.core.beside import KEPT_IDS
@@ -179,6 +179,7 @@ def floors(facts: tuple[int, ...]) -> Iterator[tuple[str, Sample]]:
 
 def main() -> None:
     """Print a table for each venue."""
+    parser(__doc__).parse_args()
     say_where()
     columns = ("decision, µs", "reasons", "new: median", "p99", "seen: median", "÷ floors", "< 100")
     for name in ("harbour-loop", "quarry-ring"):

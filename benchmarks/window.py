@@ -9,6 +9,7 @@ times a second, so the mean counts. The floor copies one picture of the same siz
 
 from __future__ import annotations
 
+import argparse
 import asyncio
 import os
 import pickle
@@ -21,7 +22,7 @@ from typing import Any
 
 import async_solipsism
 
-from benchmarks.measure import measure, say_where, show, verdict
+from benchmarks.measure import measure, parser, say_where, show, verdict
 from benchmarks.racing import bring_in, bring_out, everyone_drives
 from benchmarks.xserver import x_server
 from signals.caller import Caller
@@ -145,7 +146,7 @@ def _draw(driver: str, recording: Path) -> list[tuple[str, ...]]:
 
 
 def _elsewhere(driver: str, recording: Path, environment: dict[str, str]) -> list[Any]:
-    argv = [sys.executable, "-m", "benchmarks.window", driver, str(recording)]
+    argv = [sys.executable, "-m", "benchmarks.window", "--draw", driver, str(recording)]
     subprocess.run(argv, check=True, env={**os.environ, **environment})
     rows: list[Any] = pickle.loads(recording.with_suffix(".rows").read_bytes())  # noqa: S301 - likewise
     return rows
@@ -177,8 +178,10 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    if len(sys.argv) > 1:
-        output = Path(sys.argv[2])
-        output.with_suffix(".rows").write_bytes(pickle.dumps(_draw(sys.argv[1], output)))
+    asked = parser(__doc__)
+    asked.add_argument("--draw", nargs=2, help=argparse.SUPPRESS)
+    if drawn := asked.parse_args().draw:
+        output = Path(drawn[1])
+        output.with_suffix(".rows").write_bytes(pickle.dumps(_draw(drawn[0], output)))
     else:
         main()

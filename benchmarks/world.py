@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
-from benchmarks.measure import Sample, measure, say_where, show, verdict
+from benchmarks.measure import Sample, measure, parser, say_where, show, verdict
 from signals.cli.options import configs
 from signals.venue import load
 from signals.words import Aspect
@@ -74,6 +74,7 @@ def floor(scene: Scene) -> Sample:
 
 def main() -> None:
     """Print a table for both venues."""
+    parser(__doc__).parse_args()
     say_where()
     for name in ("harbour-loop", "quarry-ring"):
         rows, least = [], None
