@@ -29,7 +29,7 @@ ROW, LABEL, AXIS = 26, 120, 26
 STEPS_S = (5, 10, 20, 30, 60, 120)
 LETTERS = {Condition.STOP: "R", Condition.CAUTION: "Y", Condition.FINISH: "F"}
 HISTORY_HIGH, HISTORY_LEFT = 240, 48
-RUNS_SHOWN = 30
+RUNS_SHOWN, APART_PX = 30, 18
 MAP_HIGH, BESIDE_M, POST_M = 420, 7.0, 5.5
 LABELS, LETTER_FROM = 10, 44
 """Labels of an axis at most; a stretch this wide has its letter in it."""
@@ -134,15 +134,15 @@ def history(score: Score, runs: Sequence[Run]) -> str:
     Nothing where nothing was called rightly, now or before.
     """
     shown = [run.score for run in runs][-RUNS_SHOWN:]
-    took = [(number, spell.took_s) for number, each in enumerate(shown) for spell in each.deciding.called]
-    now = [(len(shown), spell.took_s) for spell in score.deciding.called]
+    wide = (WIDE - HISTORY_LEFT - EDGE) / (len(shown) + 1)
+    took = [spot for number, each in enumerate(shown) for spot in _side_by_side(number, each, wide)]
+    now = _side_by_side(len(shown), score, wide)
     if not (took or now):
         return ""
     target_s = next((spell.target_s for spell in score.deciding.called), 3.0)
     most_s = max([*(each for _, each in (*took, *now)), target_s, 4.0]) * 1.15
-    wide = (WIDE - HISTORY_LEFT - EDGE) / (len(shown) + 1)
 
-    def spot(number: int, seconds: float) -> tuple[float, float]:
+    def spot(number: float, seconds: float) -> tuple[float, float]:
         return HISTORY_LEFT + (number + 0.5) * wide, HISTORY_HIGH - 30 - seconds / most_s * (
             HISTORY_HIGH - 50
         )
@@ -160,8 +160,16 @@ def history(score: Score, runs: Sequence[Run]) -> str:
     parts += [svg.ring(*spot(*each), 4, LIGHT.muted, "none") for each in took]
     parts += [svg.square(*spot(*each)) for each in now]
     if shown:
-        parts.append(svg.text(HISTORY_LEFT, HISTORY_HIGH - 8, f"{len(shown)} runs before", muted=True))
+        before = f"{len(shown)} {'run' if len(shown) == 1 else 'runs'} before"
+        parts.append(svg.text(HISTORY_LEFT, HISTORY_HIGH - 8, before, muted=True))
     return svg.picture("Reaction times beside one's own before", HISTORY_HIGH, parts)
+
+
+def _side_by_side(number: int, score: Score, wide_px: float) -> list[tuple[float, float]]:
+    """Give a run's times with where they stand, in runs: beside each other, so that none hides another."""
+    took_s = [spell.took_s for spell in score.deciding.called]
+    apart, middle = min(APART_PX / wide_px, 1 / max(1, len(took_s))), (len(took_s) - 1) / 2
+    return [(number + (place - middle) * apart, each_s) for place, each_s in enumerate(took_s)]
 
 
 def track_map(known: Facts, score: Score) -> str:
