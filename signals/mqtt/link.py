@@ -298,6 +298,10 @@ class MqttLink(Link):
     A client that is used again would send anew what it still holds of the last connection: an
     aspect long out of date. So each attempt to connect begins with a fresh one, and with fresh `tls`: a
     certificate renewed on the disk counts from the next connection on.
+
+    Attributes:
+        keepalive_s: how long it may be silent, as the broker is told; for connections made from then on.
+
     """
 
     def __init__(
@@ -315,6 +319,7 @@ class MqttLink(Link):
         super().__init__(client, subscriptions=subscriptions, will=will, credentials=credentials, owner=owner)
         self.host = host
         self.port = port
+        self.keepalive_s = KEEPALIVE_S
         self._tls = tls
         self._mqtt: _Client | None = None
         self._stalled: asyncio.Future[str] | None = None
@@ -369,7 +374,7 @@ class MqttLink(Link):
             password=known.password if known else None,
             will=aiomqtt.Will(will.topic, will.payload, will.qos, will.retain) if will else None,
             clean_session=True,
-            keepalive=KEEPALIVE_S,
+            keepalive=self.keepalive_s,
             timeout=TIMEOUT_S,
             max_inflight_messages=OUT_MAX,
             socket_options=NODELAY,

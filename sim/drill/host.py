@@ -27,6 +27,9 @@ from sim.drill.seat import Nobody
 from sim.drill.stage import DrillStage, paced
 from sim.drill.tape import Head, Tape
 
+PATIENT_S = 60
+"""How long a part may be silent to its broker, in real time: while the drill's clock waits, it is."""
+
 
 class HostedStage(DrillStage):
     """A drill's venue on a real broker. `kill` ends a part; its clients' wills are the broker's to say."""
@@ -44,10 +47,12 @@ class HostedStage(DrillStage):
         credentials: Credentials | None = None,
         owner: Owner | None = None,
     ) -> Link:
-        """Make a client's link on the broker."""
-        return self._running.link(
+        """Make a client's link on the broker, which does not give it up while the clock waits."""
+        link = self._running.link(
             client, subscriptions=subscriptions, will=will, credentials=credentials, owner=owner
         )
+        link.keepalive_s = PATIENT_S
+        return link
 
 
 async def host(

@@ -21,6 +21,7 @@ import numpy as np
 import pytest
 
 from signals.look import SMALL_PX
+from signals.mqtt.link import KEEPALIVE_S
 from sim.drill.score import Score
 from sim.drill.trainees import NAME, Trainees
 from tests.drill.playing import venue
@@ -28,6 +29,8 @@ from tests.system.display import SIZE, Display, stands_in, with_display
 
 PICTURES = Path(__file__).parents[2] / "build" / "drill-class"
 KERBLIGHT = (sys.executable, "-m", "signals.cli")
+FROZEN_S = 2 * KEEPALIVE_S
+"""Longer than a broker waits for a client that says nothing."""
 UP_S, SOON_S, TRIES = 120.0, 6.0, 10
 """On one busy computer: how long a class may take to come up, and an answer; how often keys are pressed."""
 
@@ -85,6 +88,18 @@ class Class:
         self.steps += 1
         for seat in (self.ada, self.ben, self.instructor):
             seat.display.save(PICTURES / f"{self.steps}-{step}-{seat.name}.png")
+
+    def lose_links(self) -> None:
+        """Wait until every window says that it has no link."""
+        for seat in (self.ada, self.ben, self.instructor):
+            assert seat.display.shows("Flag and radio: nothing here reaches the track"), seat.name
+
+    def freeze(self) -> None:
+        """Let the host stand still, as on a computer that does much else, and go on."""
+        self.host.send_signal(signal.SIGSTOP)
+        self.lose_links()
+        time.sleep(FROZEN_S)
+        self.host.send_signal(signal.SIGCONT)
 
     def verb(self, *argv: str) -> None:
         """Say something at a terminal, which must be done."""
@@ -184,6 +199,10 @@ def test_two_trainees_answer_what_the_instructor_lets_happen_each_for_the_own_se
     instructor.press("Escape", then="All are out")
     training.keep("it-runs")
 
+    training.freeze()
+    instructor.press("Escape", then="All are out")
+    training.keep("nothing-fell-safe-while-the-host-stood-still")
+
     training.lets_happen("3 Hairpin", "Debris in 3 Hairpin")
     training.keep("debris-in-the-hairpin")
     ada.press("3", "y", then="Yellow 3 Hairpin: done.")
@@ -204,8 +223,7 @@ def test_two_trainees_answer_what_the_instructor_lets_happen_each_for_the_own_se
     training.host.send_signal(signal.SIGINT)
     told = training.host.communicate(timeout=UP_S)[0]
     assert told.index("Ada, Post 1") < told.index("Ben, Post 2") < told.index("kerblight drill report")
-    for seat in (ada, ben, instructor):
-        assert seat.display.shows("Flag and radio: nothing here reaches the track"), seat.name
+    training.lose_links()
     training.keep("it-is-over")
     scores = training.scores()
     assert (training.host.returncode == 0) == all(score.passed for score in scores.values())
