@@ -58,7 +58,7 @@ OTHERS = {
     "rehearse": "Play a sequence in its own time: minutes take seconds.",
     "sightlines": "Where drivers see a head, and where heads should stand.",
     "sim": "The simulated world and its window.",
-    "study": "Thousands of sessions over a grid of choices, and what comes of them.",
+    "study": "Thousands of sessions over a grid of choices, reported.",
 }
 """What verbs by entry point do, where we know."""
 

@@ -52,11 +52,17 @@ def call(
     entry: Annotated[
         list[str] | None, typer.Option(metavar="N:DRIVER:CLASS", help="A member of a group; repeat it.")
     ] = None,
-    to: Annotated[str | None, typer.Option(help="Where a hold or an entry goes.")] = None,
+    to: Annotated[
+        str | None, typer.Option(help="The kart a driver swaps to; or next, for the group after this.")
+    ] = None,
     item: Annotated[str | None, typer.Option(help="A checklist item.")] = None,
-    hold: Annotated[str | None, typer.Option(help="stop:POST or caution:SECTOR:POST.")] = None,
-    kind: Annotated[HoldKind | None, typer.Option(help="Why the hold.")] = None,
-    partner: Annotated[str | None, typer.Option(help="Who else may lift it.")] = None,
+    hold: Annotated[
+        str | None, typer.Option(help="Which red or yellow: stop:POST or caution:SECTOR:POST.")
+    ] = None,
+    kind: Annotated[HoldKind | None, typer.Option(help="Why red or yellow is called.")] = None,
+    partner: Annotated[
+        str | None, typer.Option(help="Who else may lift it: a post, or a person's id.")
+    ] = None,
     checked: Annotated[bool, typer.Option("--checked", help="Somebody looked.")] = False,
     head: Annotated[str | None, typer.Option(help="A signal head.")] = None,
     aspect: Annotated[Aspect | None, typer.Option(help="An aspect to show in a test.")] = None,
@@ -72,7 +78,11 @@ def call(
     keys: KeysDir = None,
     as_json: AsJson = False,
 ) -> None:
-    """Call WORD from a post; exits 1 when it is refused."""
+    """Call WORD from a post, on a venue that runs; exits 1 when it is refused.
+
+    Examples: kerblight call stop --post p1; kerblight call caution --post p1 --where s3 --reason spin;
+    kerblight call lift --post p1 --hold caution:s3:p1 --checked
+    """
     given = locals()
     plain = ("where", "kart", "to", "item", "hold", "kind", "partner", "head", "aspect", "lamp")
     named = ("limit_kmh", "verdict", "until", "reason", "by")

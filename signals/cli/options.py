@@ -38,7 +38,7 @@ NamedVenue = Annotated[
     typer.Option(
         "--venue",
         help="The venue file.",
-        show_default="the one named in what is read, where it comes along; else harbour-loop.toml",
+        show_default="the one a sequence or a record names, where it comes along; else harbour-loop.toml",
     ),
 ]
 """`venue: NamedVenue = None`, for verbs that read what names its venue; see `venue_named`."""

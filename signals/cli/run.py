@@ -106,7 +106,8 @@ def run(
     metrics: Metrics = "",
     headless: Annotated[bool, typer.Option("--headless", help="Show no window.")] = False,
     for_s: Annotated[
-        float | None, typer.Option("--for", min=0, metavar="S", help="End after so many seconds.")
+        float | None,
+        typer.Option("--for", min=0, metavar="S", help="End after so many seconds.", show_default="never"),
     ] = None,
     sequence: Annotated[
         Path | None, typer.Option(help="Play this file; the window stays open after its last step.")
@@ -118,10 +119,17 @@ def run(
         typer.Option("--panel/--no-panel", help="Serve the page too.", show_default="with the window"),
     ] = None,
     incidents: Incidents = "0",
-    seed: Annotated[int | None, typer.Option(min=0, help="Everything random in the world.")] = None,
+    seed: Annotated[
+        int | None,
+        typer.Option(min=0, help="Everything random in the world.", show_default="the sequence's, else 1"),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Run broker, monitor, controller, nodes and world until the window closes or the time is over."""
+    """Run broker, monitor, controller, nodes and world until the window closes or the time is over.
+
+    Examples: kerblight run; kerblight run --venue configs/quarry-ring.toml --incidents 30;
+    kerblight run --headless --sequence configs/sequences/full-day.toml --data var/day
+    """
     file = venue_file(sequence, venue) if sequence else venue or DEFAULT_VENUE
     incident_rates(incidents)
     if metrics:

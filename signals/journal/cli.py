@@ -55,7 +55,9 @@ def list_(
     venue: NamedVenue = None,
     as_json: AsJson = False,
 ) -> None:
-    """Show the entries, oldest first: a line each, in the venue's names; all that one holds by --json.
+    """Show the entries, oldest first, a line each.
+
+    They are told in the venue's names; --json gives all that each holds.
 
     Example: kerblight journal list --kind call --since 2030-06-01T14:30
     """
@@ -82,10 +84,12 @@ def verify(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Check that no entry was changed, moved, put in or taken out; exit code 1 where one was.
+    """Check that no entry was changed, moved, put in or taken out.
 
-    Note the last hash somewhere else: given later as --expect it shows that nothing up to it was
-    rewritten, which the file alone cannot show.
+    Exits 1 where one was, and names the first. Note the last hash somewhere else: given later as --expect
+    it shows that nothing up to it was rewritten, which the file alone cannot show.
+
+    Examples: kerblight journal verify; kerblight journal verify --data /var/lib/kerblight --expect HASH
     """
     path = journal_file(data)
     findings = reader.verify(path, expect=expect)
@@ -113,9 +117,12 @@ def watch(
     ] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Follow a record, also of a running venue, and tell where a proved property does not hold in it.
+    """Follow a record, and tell where a proved property does not hold.
 
-    Ends with exit code 1 at the first entry where one does not; else it goes on until it is stopped.
+    The venue may run meanwhile. Ends with exit code 1 at the first entry where one does not; else it goes
+    on until it is stopped.
+
+    Example: kerblight journal watch --to-now
     """
     from signals.proof.watch import JournalWatch  # noqa: PLC0415 - only this verb needs it
 
@@ -145,7 +152,12 @@ def export(
     since: Since = None,
     kind: OfKind = None,
 ) -> None:
-    """Write the entries to stdout, hashes included, so that others can check them."""
+    """Write the entries to stdout, with their hashes.
+
+    Others can check them by those.
+
+    Example: kerblight journal export --format csv --since 2030-06-01 > june.csv
+    """
     found = reader.entries(journal_file(data), since=_ms(since), kind=kind)
     if form is Format.JSONL:
         for entry in found:
@@ -167,7 +179,9 @@ def backup(
     data: DataDir = DEFAULT_DATA,
     as_json: AsJson = False,
 ) -> None:
-    """Copy the record and what goes with it, checked, also while the venue runs.
+    """Copy the record and what goes with it, checked.
+
+    The venue may run meanwhile.
 
     Example: kerblight journal backup /var/backups/kerblight --data /var/lib/kerblight
     """
@@ -185,7 +199,9 @@ def restore(
     data: DataDir = DEFAULT_DATA,
     as_json: AsJson = False,
 ) -> None:
-    """Put a copy back, while nothing runs; what lay there is moved aside, and nothing is thrown away.
+    """Put a copy back, while nothing runs.
+
+    What lay there is moved aside, and nothing is thrown away.
 
     Example: kerblight journal restore copies/kerblight-20300601T043000Z --data /var/lib/kerblight
     """

@@ -40,8 +40,16 @@ def opening(
     automatic: Annotated[
         bool, typer.Option("--auto", help="Run cause and effect only, and ask nobody.")
     ] = False,
-    post: Annotated[str | None, typer.Option(help="The post it is walked from.", metavar="POST")] = None,
-    by: Annotated[str | None, typer.Option(help="Who walks.", metavar="NAME")] = None,
+    post: Annotated[
+        str | None,
+        typer.Option(
+            help="The post it is walked from.", metavar="POST", show_default="the first supervisor's"
+        ),
+    ] = None,
+    by: Annotated[
+        str | None,
+        typer.Option(help="Who walks.", metavar="NAME", show_default="the first person of that post"),
+    ] = None,
     eyes: Annotated[bool, typer.Option("--eyes", help="Ask even where sensors see everything.")] = False,
     venue: VenueFile = DEFAULT_VENUE,
     broker: BrokerUrl = DEFAULT_BROKER,
@@ -54,6 +62,8 @@ def opening(
     The venue runs, closed and empty. Where no run uses the data folder, --auto starts a simulated venue of
     its own. Exits 0 where it may open or every cause had its effect, 1 where not. A record is no
     certificate; local codes and licensed practice decide.
+
+    Examples: kerblight opening --by "Mika Sandbrook"; kerblight opening --auto
     """
     if context.invoked_subcommand is not None:
         return

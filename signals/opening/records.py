@@ -147,7 +147,10 @@ def compare_(
     data: DataDir = DEFAULT_DATA,
     as_json: AsJson = False,
 ) -> None:
-    """Compare a check with an older one: what drifts, which lamps get slower; exits 1 where one did."""
+    """Compare a check with an older one.
+
+    Tells what drifts, which lamps get slower and what turned out otherwise; exits 1 where one got slower.
+    """
     book = _book(data)
     now = _found(book, run)
     before = _found(book, with_) if with_ else week_before(book.signed(), now)

@@ -29,14 +29,22 @@ from signals.sequence.result import Result
 from signals.venue import load as load_venue
 from signals.venue.model import Venue
 
-app = typer.Typer(no_args_is_help=True, add_completion=False, rich_markup_mode=None)
+app = typer.Typer(
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    help="Check sequence files, or play one on a venue that runs.",
+)
 
 Files = Annotated[list[Path], typer.Argument(help="Sequence files.", metavar="FILE...")]
 
 
 @app.command()
 def check(files: Files, *, venue: NamedVenue = None, as_json: AsJson = False) -> None:
-    """Load files against their venues and name every mistake in them."""
+    """Load files against their venues and name every mistake in them.
+
+    Example: kerblight sequence check configs/sequences/full-day.toml
+    """
     findings, titles = [], {}
     for file in files:
         try:
@@ -61,7 +69,12 @@ def play(
     keys: KeysDir = None,
     as_json: AsJson = False,
 ) -> None:
-    """Play a file on a venue that runs, simulated or real; its processes are left alone."""
+    """Play a file on a venue that runs, simulated or real.
+
+    Its processes are left alone: a step that would end one is not applicable.
+
+    Example: kerblight sequence play configs/sequences/caution-holds.toml
+    """
     here = venue_for(file, venue)
     make_link = links(broker, data, keys, "sim")
     result = asyncio.run(_play(load(file, here), here, make_link, as_json=as_json))

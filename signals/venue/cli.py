@@ -35,7 +35,12 @@ def lint(
     strict: Annotated[bool, typer.Option("--strict", help="Exit 1 where there are warnings.")] = False,
     as_json: AsJson = False,
 ) -> None:
-    """List every mistake and every doubt; exit 2 where a mistake keeps the file from loading."""
+    """List every mistake, and then every doubt.
+
+    Exits 2 where a mistake keeps the file from loading.
+
+    Examples: kerblight venue lint your-track.toml; kerblight venue lint your-track.toml --strict
+    """
     mistakes, doubts = _findings(file)
     if as_json:
         print_json(
@@ -80,7 +85,10 @@ def _count(findings: list[Finding], what: str) -> str:
 
 @app.command()
 def explain(file: VenueFile, *, as_json: AsJson = False) -> None:
-    """Say in sentences what the venue is and what its choices mean."""
+    """Say in sentences what the venue is and what its choices mean.
+
+    Example: kerblight venue explain configs/harbour-loop.toml
+    """
     found = sentences(load(file))
     if as_json:
         print_json(found)

@@ -54,9 +54,11 @@ app.command("keys")(make_keys)
 
 @app.command()
 def lint(*, venue: VenueFile = DEFAULT_VENUE, as_json: AsJson = False) -> None:
-    """List everything wrong with the wiring table, with row and column.
+    """List everything wrong with the table, with row and column.
 
     Exits 2 where the table or its venue cannot be read, 1 where there are findings.
+
+    Example: kerblight wiring lint --venue configs/harbour-wired.toml
     """
     known = load(venue)
     findings = findings_of(known)
@@ -77,9 +79,9 @@ def read_(
     ] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Say what every wired input reads now, and what that means; nothing is written to any device.
+    """Say what every wired input reads now, and what that means.
 
-    Exits 1 unless all are sound: at rest, or pressed.
+    Nothing is written to any device. Exits 1 unless all are sound: at rest, or pressed.
     """
     known = load(venue)
     check(known)
@@ -113,7 +115,12 @@ def sheet(
     venue: VenueFile = DEFAULT_VENUE,
     as_json: AsJson = False,
 ) -> None:
-    """Write what is printed: the I/O list, the cause-and-effect matrix, a terminal drawing of each head."""
+    """Write what is printed, into a folder.
+
+    The I/O list, the cause-and-effect matrix, and a terminal drawing of each head and input.
+
+    Example: kerblight wiring sheet var/sheets --venue configs/harbour-wired.toml
+    """
     known = load(venue)
     check(known)
     try:
@@ -128,7 +135,12 @@ def sheet(
 
 @app.command()
 def matrix(*, venue: VenueFile = DEFAULT_VENUE, as_json: AsJson = False) -> None:
-    """Work out the cause-and-effect matrix: what each head shows after what, and within how long. As CSV."""
+    """Work out the cause-and-effect matrix, as CSV.
+
+    It says what each head shows after what, and within how long.
+
+    Example: kerblight wiring matrix --venue configs/harbour-wired.toml > matrix.csv
+    """
     known = load(venue)
     check(known)
     made = matrix_of(known)
@@ -154,9 +166,10 @@ def walk(
     keys: KeysDir = None,
     as_json: AsJson = False,
 ) -> None:
-    """Light every lamp of the table alone, and see what burns; exits 1 unless every one was seen.
+    """Light every lamp of the table alone, and see what burns.
 
-    The venue runs, closed and empty. Where a head has no sensors, whoever stands before it is asked.
+    Exits 1 unless every one was seen. The venue runs, closed and empty. Where a head has no sensors,
+    whoever stands before it is asked.
     """
     known = load(venue)
     check(known)

@@ -25,7 +25,12 @@ OfVenue = Annotated[
 
 
 def contract(folder: Folder, *, venue: OfVenue = None, as_json: AsJson = False) -> None:
-    """Write the contract into a folder: AsyncAPI 3, JSON Schemas; with --venue each node's own file too."""
+    """Write the contract into a folder: AsyncAPI 3, JSON Schemas.
+
+    With --venue each node's own file too, and the access list.
+
+    Example: kerblight wiring contract var/contract --venue your-track.toml
+    """
     texts = contract_files(load(venue) if venue else None)
     try:
         for name, text in texts.items():

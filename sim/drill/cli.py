@@ -98,7 +98,9 @@ def play(
     data: DataDir = DEFAULT_DATA,
     as_json: AsJson = False,
 ) -> None:
-    """Play a drill and show its score; exits 1 where it was not passed.
+    """Play a drill and show its score.
+
+    Exits 1 where it was not passed.
 
     Examples: kerblight drill spin-rejoins --as tester;
     kerblight drill spin-rejoins --seed 7 --as tester --headless --with calls.toml
@@ -177,7 +179,9 @@ def _seat(drill: Drill, asked: str) -> str:
 def list_(
     *, who: Who = "", venue: VenueFile = DEFAULT_VENUE, data: DataDir = DEFAULT_DATA, as_json: AsJson = False
 ) -> None:
-    """List the drills: what each trains; with --as in the order to practise, with the best mark so far.
+    """List the drills, with what each trains.
+
+    With --as in the order to practise, with the best mark so far.
 
     Examples: kerblight drill list; kerblight drill list --as Ada --json
     """
@@ -220,7 +224,9 @@ def report_(
     venue: VenueFile = DEFAULT_VENUE,
     data: DataDir = DEFAULT_DATA,
 ) -> None:
-    """Write the debrief of a drill that was played: one page, to read or to print.
+    """Write the debrief of a drill that was played.
+
+    One page, to read or to print.
 
     With several seats, a page for each. Example: kerblight drill report var/drills/X.tape debrief.html
     """

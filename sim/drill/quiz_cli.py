@@ -30,7 +30,9 @@ def quiz_(
     data: DataDir = DEFAULT_DATA,
     as_json: AsJson = False,
 ) -> None:
-    """Ask what signals ask of drivers, and which call fits which sight; exits 1 under 80 % right.
+    """Ask what signals ask of drivers, and which call is right.
+
+    A call is right for what one sees. Exits 1 under 80 % right.
 
     Example: kerblight drill quiz --as Ada
     """

@@ -56,7 +56,9 @@ def host(
     data: DataDir = DEFAULT_DATA,
     as_json: AsJson = False,
 ) -> None:
-    """Host a drill for several seats on a broker of its own; each is scored for its own sectors.
+    """Host a drill for several seats on a broker of its own.
+
+    Each is scored for its own sectors.
 
     Others join with the same data folder: `kerblight drill join --post p1`; an instructor watches, and lets
     things happen, with `kerblight drill instruct` or `kerblight drill inject spin --kart 3`. Ctrl-C ends it
@@ -144,7 +146,9 @@ def join(
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
 ) -> None:
-    """Join a hosted drill: the post's window, with only what can be seen from there.
+    """Join a hosted drill at a post.
+
+    Its window shows only what can be seen from there.
 
     Example: kerblight drill join --post p1 --data var/class
     """
@@ -163,7 +167,9 @@ def join(
 def instruct(
     *, venue: VenueFile = DEFAULT_VENUE, broker: BrokerUrl = DEFAULT_BROKER, data: DataDir = DEFAULT_DATA
 ) -> None:
-    """Open the instructor's window on a hosted drill: the whole track, every seat's calls.
+    """Open the instructor's window on a hosted drill.
+
+    It shows the whole track, and every seat's calls.
 
     F4 lets something happen there.
 
@@ -204,7 +210,9 @@ def inject(
     broker: BrokerUrl = DEFAULT_BROKER,
     data: DataDir = DEFAULT_DATA,
 ) -> None:
-    """Let something happen now on a simulated track that runs; exits 1 where it could not be.
+    """Let something happen now on a simulated track that runs.
+
+    Exits 1 where it could not be.
 
     Example: kerblight drill inject debris --where s3 --data var/class
     """

@@ -37,7 +37,9 @@ def progress_(
     data: DataDir = DEFAULT_DATA,
     as_json: AsJson = False,
 ) -> None:
-    """Show how somebody comes along, week by week; with a FILE as curves, to read or to print.
+    """Show how somebody comes along, week by week.
+
+    With a FILE as curves, to read or to print.
 
     Examples: kerblight drill progress --as Ada; kerblight drill progress ada.html --as Ada
     """
@@ -74,7 +76,9 @@ def export(
     who: Who,
     data: DataDir = DEFAULT_DATA,
 ) -> None:
-    """Write down all that is kept about somebody, and name the tapes that are kept beside it.
+    """Write down all that is kept about somebody.
+
+    The tapes that are kept beside it are named.
 
     Example: kerblight drill export ada.json --as Ada
     """
@@ -90,7 +94,9 @@ def export(
 
 
 def forget(*, who: Who, data: DataDir = DEFAULT_DATA) -> None:
-    """Delete all that is kept about somebody: scores, tapes, calls, debriefs in the data folder.
+    """Delete all that is kept about somebody.
+
+    Scores, tapes, calls and debriefs in the data folder.
 
     A tape that others are on too only loses the name. Example: kerblight drill forget --as Ada
     """

@@ -4,10 +4,14 @@ import json
 import pickle
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
+from typer.main import get_command
 
+from signals.cli.app import Later, command
 from signals.cli.data import credentials_of, locked, read_credentials
 from signals.cli.options import DEFAULT_VENUE, Address, address, configs
 from signals.errors import BadInput, Finding, Unusable
@@ -42,6 +46,23 @@ def test_help_names_every_verb_without_loading_any() -> None:
         "doctor",
     ):
         assert f"\n  {verb} " in shown.stdout
+
+
+def lists(words: tuple[str, ...], group: Any) -> Iterator[tuple[str, str]]:
+    """Give the help of every list of verbs, however deep, with the words that lead to it."""
+    context = group.make_context("kerblight", [], resilient_parsing=True)
+    yield " ".join(words), group.get_help(context)
+    for name, verb in group.commands.items():
+        below = get_command(verb._load()) if isinstance(verb, Later) else verb
+        if hasattr(below, "commands"):
+            yield from lists((*words, name), below)
+
+
+def test_no_verb_has_its_line_cut_short_in_a_list() -> None:
+    helps = dict(lists((), command()))
+    assert {"", "journal", "opening", "wiring", "drill"} <= helps.keys()
+    cut = [(words, line) for words, said in helps.items() for line in said.splitlines() if "..." in line]
+    assert [line for line in cut if "ARGS" not in line[1]] == []
 
 
 @pytest.mark.parametrize(

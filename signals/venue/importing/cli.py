@@ -37,10 +37,14 @@ def import_(
     move: Annotated[bool, typer.Option("--move", help="Move the lap's corner near the origin.")] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Import a lap: close it, space its rows evenly, check it, and say what was repaired.
+    """Import a lap as a venue file's centreline.
 
-    CSV has x_m, y_m, right_m, left_m (a header may stand in a comment); GeoJSON has degrees. Exit 1 where
-    something is left to look at.
+    It is closed, its rows are spaced evenly, and what was repaired is said. CSV has x_m, y_m, right_m,
+    left_m (a header may stand in a comment); GeoJSON has degrees. Exit 1 where something is left to look
+    at.
+
+    Examples: kerblight venue import lap.csv centreline.csv;
+    kerblight venue import lap.geojson centreline.csv --width 8
     """
     asked = next((each for each in get_args(Direction) if each == direction), None)
     if direction and asked is None:

@@ -68,11 +68,12 @@ def keys(
     ] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Make and keep a venue's keys: its own authority, a certificate for every user, what mosquitto needs.
+    """Make and keep a venue's keys and its own authority.
 
-    DIR/authority stays where it is, best on a machine that is seldom on. Each other folder goes, whole, to
-    the machine of its holder; DIR/broker has mosquitto.conf, the access list and the list of the revoked.
-    Called again it makes what is missing, tells what ends when, and exits with 1 where one ends soon.
+    A certificate for every user, and what mosquitto needs. DIR/authority stays where it is, best on a
+    machine that is seldom on. Each other folder goes, whole, to the machine of its holder; DIR/broker has
+    mosquitto.conf, the access list and the list of the revoked. Called again it makes what is missing,
+    tells what ends when, and exits with 1 where one ends soon.
 
     Examples: kerblight wiring keys var/keys --name broker.lan --listen 0.0.0.0;
     kerblight wiring keys var/keys --renew; kerblight wiring keys var/keys --revoke post-p1
