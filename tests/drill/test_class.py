@@ -35,6 +35,13 @@ UP_S, SOON_S, TRIES = 120.0, 6.0, 10
 """On one busy computer: how long a class may take to come up, and an answer; how often keys are pressed."""
 
 
+def end(process: subprocess.Popen[str]) -> None:
+    """Let a process be gone, with its pipes, whatever became of it."""
+    process.kill()
+    with process:
+        process.wait()
+
+
 @dataclass
 class Seat:
     """A window of the class on a display of its own."""
@@ -52,8 +59,7 @@ class Seat:
         return self
 
     def __exit__(self, *why: object) -> None:
-        self.process.kill()
-        self.process.wait()
+        end(self.process)
         self.display.__exit__(*why)
 
     def close(self) -> str:
@@ -144,8 +150,7 @@ def training(tmp_path: Path) -> Iterator[Class]:
             instructor = stack.enter_context(Seat("instructor", ("instruct", *here)))
             yield Class(data, host, ada, ben, instructor)
     finally:
-        host.kill()
-        host.wait()
+        end(host)
 
 
 def tag(letter: str) -> Any:
