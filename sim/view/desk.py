@@ -228,7 +228,10 @@ class Desk:
         if post == self.post and any(entry.id == call.id for entry in self.ribbon.entries):
             return
         who = say.capital(say.post_name(self.venue, post))
-        self._mark(call, f"{who} calls {say.call_name(call.call)}", now_s)
+        what = say.call_name(call.call)
+        if isinstance(call.where, str) and call.where in self.ribbon.rows:
+            what += f" {say.sector_name(self.venue, call.where)}"
+        self._mark(call, f"{who} calls {what}", now_s)
 
     def _mark(self, call: contract.Call, text: str, now_s: float) -> None:
         row = call.where if isinstance(call.where, str) and call.where in self.ribbon.rows else TRACK
@@ -236,12 +239,17 @@ class Desk:
             row = call.hold.split(":")[1]
         self.ribbon.called(Entry(call.id, now_s, row, mark_of(call.call), None, text))
 
+    def _called_by(self, post: str, call: str) -> str:
+        """Say what another post called, as far as it was heard."""
+        heard = (entry.text for entry in self.ribbon.entries if entry.id == call)
+        return next(heard, f"A call of {say.post_name(self.venue, post)}")
+
     def _answered(self, post: str, answer: contract.Answer) -> None:
         late = self.late.pop(answer.id, None) if post == self.post else None
         sent = self.sent.pop(answer.id, late) if post == self.post else None
         said = tuple(refused.sentence for refused in answer.refusals)
         lines = said if answer.recorded else (*said, "Not recorded: the journal fails.")
-        what = sent.name if sent else f"A call of {say.post_name(self.venue, post)}"
+        what = sent.name if sent else self._called_by(post, answer.id)
         title = f"{what}: done" if answer.accepted else f"{what} refused"
         title += ", answered late." if late else "."
         self.ribbon.answered(answer.id, accepted=answer.accepted, text=" ".join((title, *lines)))

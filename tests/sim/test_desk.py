@@ -182,6 +182,8 @@ def test_every_call_and_answer_is_marked_also_other_posts(racing: Story) -> None
     ]
     said = explain(f"entry:{racing.calls[1].id}", racing.desk, racing.hands, racing.now_s)
     assert said == "Start refused. Racing already."
+    said = explain("entry:p1-1", racing.desk, racing.hands, racing.now_s)
+    assert said == "Post 1 calls Yellow 2 Anchor: done."
 
 
 def test_a_retained_call_of_another_post_is_ignored(racing: Story) -> None:
