@@ -37,6 +37,8 @@ from signals.venue.model import Venue
 
 WORLDS = "kerblight.worlds"
 """Entry points of simulated worlds: `World(venue, make_link, *, seed, clock)`."""
+ORDER = ("monitor", "world", "nodes", "outputs", "controller")
+"""How parts are started, as `run` does: the controller when all it commands is up."""
 JOURNAL = "journal"
 BROKER = "broker"
 READY_WITHIN_S = 10.0
@@ -98,9 +100,9 @@ class Stage:
     async def __aenter__(self) -> Self:
         """Start every part, each after the one before is ready."""
         try:
-            outputs = ("outputs",) if wired_nodes(self.venue) else ()
-            for name in ("monitor", "controller", "nodes", *outputs, "world"):
-                await self.start(name)
+            for name in ORDER:
+                if name != "outputs" or wired_nodes(self.venue):
+                    await self.start(name)
         except BaseException:
             await self._end()
             raise
