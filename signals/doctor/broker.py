@@ -128,6 +128,8 @@ def _strangers(seen: Look, venue: Venue, where: Address) -> None:
         let_in = False
     said = "let in" if let_in else "refused"
     mend = "write `allow_anonymous false` into mosquitto.conf, and with TLS `require_certificate true`"
+    if venue.simulated:
+        mend = f"a run's own broker lets them listen to a simulated venue, on this machine alone; else {mend}"
     seen.at("strangers", not let_in, said, mend, needed=not venue.simulated)
 
 

@@ -35,7 +35,8 @@ class Telling:
         match entry.kind:
             case Kind.CALL:
                 by = f", {body['by']}" if body.get("by") else ""
-                return Told(f"{self._post(body)}{by}", call_said(self._names, body))
+                reason = f" ({body['reason']})" if body.get("reason") else ""
+                return Told(f"{self._post(body)}{by}", f"{call_said(self._names, body)}{reason}")
             case Kind.ANSWER:
                 return Told(self._post(body), _answered(body))
             case Kind.CHANGE | Kind.PLACE:
@@ -52,19 +53,21 @@ class Telling:
         return say.capital(say.post_name(self._names, body.get("post")))
 
     def _happened(self, body: Mapping[str, Any]) -> Iterator[str]:
-        """Say what a post, equipment or time did: what it is called, and the holds it placed or ended."""
-        happened = [str(word).replace("-", " ") for word in body.get("happened", ())]
-        yield from happened or [self._done(body)]
-        for key in body.get("placed", ()):
-            yield f"{say.capital(held(self._names, str(key)))} stands"
-        for key in body.get("ended", ()):
-            yield f"{say.capital(held(self._names, str(key)))} ends"
+        """Say what a post, equipment or time did: what it is called, and the holds it placed or ended.
 
-    def _done(self, body: Mapping[str, Any]) -> str:
-        """Say a post's change by the call it follows, equipment's by its event."""
+        A post's call is its own entry: where it placed or ended a hold, that says it all.
+        """
+        holds = [
+            f"{say.capital(held(self._names, str(key)))} {what}"
+            for what, field in (("stands", "placed"), ("ends", "ended"))
+            for key in body.get(field, ())
+        ]
+        happened = [str(word).replace("-", " ") for word in body.get("happened", ())]
         if body.get("post") == EQUIPMENT:
-            return self._plain(body)
-        return call_said(self._names, {"call": body.get("what"), **body.get("fields", {})})
+            yield from happened or [self._plain(body)]
+        elif not holds:
+            yield call_said(self._names, {"call": body.get("what"), **body.get("fields", {})})
+        yield from holds
 
     def _plain(self, body: Mapping[str, Any]) -> str:
         """Say an event by its word and the fields that name something."""

@@ -16,7 +16,7 @@ from signals.journal import Draft, Journal, Kind
 
 ENTRIES = (
     (Kind.BOOT, {"venue": "harbour-loop", "version": "0.1.0", "restart": False}),
-    (Kind.CALL, {"id": "c2", "post": "p1", "by": "Tove", "call": "caution", "where": "s3"}),
+    (Kind.CALL, {"id": "c2", "post": "p1", "by": "Tove", "call": "caution", "where": "s3", "reason": "spin"}),
     (Kind.ANSWER, {"id": "c2", "post": "p1", "accepted": True, "refusals": []}),
     (Kind.CALL, {"id": "c4", "post": "desk", "call": "lift", "hold": "caution:s3:p1"}),
 )
@@ -53,7 +53,7 @@ def test_list_tells_each_entry_in_the_venues_names(data: Path, capsys: pytest.Ca
     assert listed(capsys, "--data", data) == [
         ("entry", "time, UTC", "kind", "who", "what"),
         ("1", "2030-03-17 17:46:41.000", "boot", "Controller", "begins, version 0.1.0"),
-        ("2", "2030-03-17 17:46:42.000", "call", "Post 1, Tove", "Yellow 3 Hairpin"),
+        ("2", "2030-03-17 17:46:42.000", "call", "Post 1, Tove", "Yellow 3 Hairpin (spin)"),
         ("3", "2030-03-17 17:46:43.000", "answer", "Post 1", "accepted"),
         ("4", "2030-03-17 17:46:44.000", "call", "Race desk", "Lift yellow 3 Hairpin by Post 1"),
     ]
@@ -73,7 +73,7 @@ def test_list_names_what_came_of_a_call(tmp_path: Path, capsys: pytest.CaptureFi
     ])  # fmt: skip
     assert [line[3:] for line in listed(capsys, "--data", tmp_path)[2:]] == [
         ("Race desk", f"refused: {why['sentence']}"),
-        ("Post 1", "Yellow 3 Hairpin; Yellow 3 Hairpin by Post 1 stands"),
+        ("Post 1", "Yellow 3 Hairpin by Post 1 stands"),
         ("Equipment", "kart at, kart 3, 3 Hairpin"),
         ("Opening check", "cause red: failed: start: no answer"),
     ]
@@ -81,9 +81,9 @@ def test_list_names_what_came_of_a_call(tmp_path: Path, capsys: pytest.CaptureFi
 
 def test_list_of_a_venue_that_does_not_come_along(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     recorded(tmp_path, [(Kind.BOOT, {**ENTRIES[0][1], "venue": "elsewhere"}), *ENTRIES[1:]])
-    assert listed(capsys, "--data", tmp_path)[2][3:] == ("Post p1, Tove", "Yellow s3")
+    assert listed(capsys, "--data", tmp_path)[2][3:] == ("Post p1, Tove", "Yellow s3 (spin)")
     asked = ("--venue", configs() / "harbour-loop.toml")
-    assert listed(capsys, "--data", tmp_path, *asked)[2][3:] == ("Post 1, Tove", "Yellow 3 Hairpin")
+    assert listed(capsys, "--data", tmp_path, *asked)[2][3:] == ("Post 1, Tove", "Yellow 3 Hairpin (spin)")
 
 
 def test_list_json_by_kind_and_time(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
