@@ -61,7 +61,7 @@ class Desk:
         if self._pace.too_many(post):
             self._count(post)
             return
-        sentence = f"{WAITING_MAX} calls of {post} wait already; wait for their answers."
+        sentence = f"{WAITING_MAX} of your calls wait already; wait for their answers."
         refused = [Refused(rule="too-many-calls", sentence=sentence)]
         self._publisher.answer(post, self._answer(call, refused))
 

@@ -73,7 +73,7 @@ class Monitor:
         self._faults: frozenset[str] = frozenset()
         self._heads = {head.id for head in venue.heads}
         self._karts = {str(kart.number) for kart in venue.karts}
-        self._posts = {post.id for post in venue.posts}
+        self._posts = {post.id: post.name for post in venue.posts}
         self._latch: Latch
         self._link: Link
         self._watch: Watch
@@ -300,7 +300,7 @@ class Monitor:
             )
         else:
             log.warning("reset by %s: %s", post, reason)
-            ended = f"reset by {post}: {reason}"[:60]
+            ended = f"reset by {self._posts[post]}: {reason}"[:60]
             self._latch.set(Trip(False, ended, trip.where, trip.due, trip.shown, self._clock.now_ms()))
             self._watch.accept()
             self._say_status("ok")

@@ -106,7 +106,7 @@ def _tell(ran: Ran, *, as_json: bool) -> int:
     out = console()
     for cause in ran.causes:
         if cause.outcome != "passed":
-            out.print(line_of(cause), markup=False)
+            out.print(line_of(cause), markup=False, soft_wrap=True)
     for slow in ran.slow:
         line = f"slow: {slow.head} after {slow.cause}: {slow.ms} ms, at most {slow.within_ms} ms"
         out.print(line, markup=False)

@@ -49,7 +49,7 @@ async def test_a_person_resets_it_and_says_why() -> None:
         assert (stage.status, stage.trip["tripped"], stage.trip["what"]) == (
             "ok",
             False,
-            "reset by desk: looked at it",
+            "reset by Race desk: looked at it",
         )
         await asyncio.sleep(5)
         assert stage.status == "ok"
