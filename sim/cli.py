@@ -129,7 +129,8 @@ def _window(
     wire = Wire(make_link, f"post-{desk.post}", desk.subscriptions(), parts)
     if not wire.start():
         wire.stop()
-        raise Unusable(f"no broker answers: {wire.failure or 'not connected in time'}; see --broker")
+        right = "start `kerblight run`, or give --broker, or by --data the folder of a run"
+        raise Unusable(f"no broker answers ({wire.why}): {right}")
     film = Film(kept.film) if kept.film else None
     try:
         window = Window(venue, wire, desk)

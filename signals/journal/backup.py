@@ -221,6 +221,8 @@ def _manifest(copy: Path) -> Manifest:
     right = "must be what `kerblight journal backup` made"
     try:
         manifest = msgspec.json.decode((copy / MANIFEST).read_bytes(), type=Manifest)
+    except FileNotFoundError:
+        raise BadInput([Finding(str(copy / MANIFEST), 0, "manifest", "missing", right)]) from None
     except (OSError, msgspec.DecodeError) as wrong:
         raise BadInput([Finding(str(copy / MANIFEST), 0, "manifest", str(wrong), right)]) from None
     paths = [Path(kept.path) for kept in manifest.files]

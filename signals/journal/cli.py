@@ -97,7 +97,8 @@ def verify(
     if as_json:
         print_json({"whole": not findings, "findings": findings, "last": newest})
     elif findings:
-        typer.echo(f"NOT WHOLE: {len(findings)} findings, the first bad entry first", err=True)
+        many = "1 finding" if len(findings) == 1 else f"{len(findings)} findings, the first bad entry first"
+        typer.echo(f"NOT WHOLE: {many}", err=True)
         for finding in findings:
             typer.echo(str(finding), err=True)
     elif newest:

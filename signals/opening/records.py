@@ -180,7 +180,7 @@ def _drifts(compared: Comparison) -> None:
 def _found(book: Book, run: str | None) -> Sheet:
     signed = book.signed()
     if not signed:
-        raise wrong("--data", book.folder.parent, "holds no signed check")
+        raise wrong("--data", book.folder.parent, "holds no signed check; `kerblight opening` makes one")
     if run is None:
         return signed[-1]
     for sheet in signed:

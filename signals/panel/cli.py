@@ -123,8 +123,10 @@ def passwords(
     if as_json:
         print_json({"passwords": have})
         return
+    none = "none: nobody can sign in there"
+    none += ", but on this machine, where a simulated venue asks for none" if loaded.simulated else ""
     for each, has in have.items():
-        console().print(f"{each:<16}  {'has a password' if has else 'none: nobody can sign in there'}")
+        console().print(f"{each:<16}  {'has a password' if has else none}", soft_wrap=True)
 
 
 def _local(host: str) -> bool:

@@ -75,6 +75,11 @@ class Wire:
         self._thread.start()
         return self._ready.wait(READY_WITHIN_S) and self.failure is None
 
+    @property
+    def why(self) -> str:
+        """Why it did not start, as far as is known."""
+        return str(self.failure or self._link.why or "not connected in time")
+
     def stop(self) -> None:
         """End everything on the loop and wait for it."""
         if self._loop is not None and self._stop is not None and self._thread.is_alive():
