@@ -61,7 +61,10 @@ def sim(
     film: Annotated[Path | None, typer.Option(help="Keep the window's last seconds as a GIF.")] = None,
     incidents: Incidents = "0",
 ) -> None:
-    """Run the simulated world and its window until the window is closed."""
+    """Run the simulated world and its window, on a venue that runs, until the window is closed.
+
+    Example, beside `kerblight run`: kerblight sim --no-world --post p1
+    """
     set_up(log, "sim")
     loaded = load(venue)
     known = ", ".join(each.id for each in loaded.posts)

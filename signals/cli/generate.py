@@ -54,7 +54,10 @@ def generate(
     check: Annotated[bool, typer.Option("--check", help="Write nothing; name what is stale.")] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Write what is made from the code; with --check exit 1 naming the files that are stale."""
+    """Write what is made from the code: documentation, schemas, the contract.
+
+    With --check nothing is written, and exit code 1 says that the files it names are stale.
+    """
     here = root()
     stale = {path: text for path, text in all_generated().items() if _written(here / path) != text}
     if not check:

@@ -37,6 +37,8 @@ def _conform() -> None:
     """Hold a node of your own to the contract, sentence by sentence.
 
     On a bench only: it orders green and full speed, and cuts connections.
+
+    Example: kerblight conform head --id n1 --listen 0.0.0.0:18830 --venue your-track.toml
     """
 
 

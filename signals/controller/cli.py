@@ -42,7 +42,10 @@ def controller(
     log: Logs = DEFAULT_LOG,
     metrics: Metrics = "",
 ) -> None:
-    """Run the controller alone."""
+    """Run the controller alone, until its stdin closes or it is told to end.
+
+    Example: kerblight controller --broker mqtts://broker.lan --keys keys/controller
+    """
     set_up(log, "controller")
     logging.getLogger("transitions").setLevel(logging.WARNING)  # it tells of every move it makes
     known = load(venue)

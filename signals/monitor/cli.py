@@ -37,7 +37,12 @@ def monitor(
     log: Logs = DEFAULT_LOG,
     metrics: Metrics = "",
 ) -> None:
-    """Run the conflict monitor alone."""
+    """Run the conflict monitor alone, until its stdin closes or it is told to end.
+
+    It belongs on another machine than the controller where there is one.
+
+    Example: kerblight monitor --broker mqtts://broker.lan --keys keys/monitor
+    """
     set_up(log, "monitor")
     folder, known = prepare(data), load(venue)
     part = Monitor(

@@ -55,7 +55,10 @@ def nodes(
     sensor: Sensor = None,
     goodbye: Goodbye = False,
 ) -> None:
-    """Run the venue's simulated heads, karts and call boxes, each as a node of its own."""
+    """Run the venue's simulated heads, karts and call boxes, each as a node of its own.
+
+    Examples: kerblight nodes; kerblight nodes --only n1 --sensor h1 --goodbye
+    """
     set_up(log, "nodes")
     known, folder = load(venue), prepare(data)
     if unknown := sorted(set(sensor or ()) - {head.id for head in known.heads}):

@@ -54,6 +54,8 @@ def outputs(
 
     Every image is written whole, again and again; on the way out each device is left with its fail
     states. A table with any finding of `kerblight wiring lint` is refused.
+
+    Example: kerblight outputs --venue configs/harbour-wired.toml --virtual
     """
     set_up(log, "outputs")
     known = load(venue)

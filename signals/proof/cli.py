@@ -33,7 +33,7 @@ from signals.venue import load
 app = typer.Typer(add_completion=False, rich_markup_mode=None)
 
 
-@app.command(help="Check every reachable state of a venue against every property.")
+@app.command()
 def prove(
     *,
     sectors: Annotated[int, typer.Option("--sectors", min=1, max=6, help="Sectors of the small venue.")] = 2,
@@ -63,10 +63,13 @@ def prove(
     ] = Path("var/proof"),
     as_json: AsJson = False,
 ) -> None:
-    """Check the rule table whole.
+    """Check every reachable state of a venue against every property of the rules.
 
     Exit code 0: all held; 1: something broke, or the explorers disagree; a broken property comes with
     the shortest list of calls, written as a sequence file for `kerblight run --sequence`.
+
+    Examples: kerblight prove; kerblight prove --with spin,rumur,z3;
+    kerblight prove --venue configs/quarry-ring.toml --with z3
     """
     tools = _tools(with_)
     with _saying(quiet=as_json) as say:
