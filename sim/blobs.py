@@ -70,16 +70,23 @@ class BlobType(types.Type):
 
 
 class TableType(types.Type):
-    """A pointer to numbers or records, and how many."""
+    """A pointer to numbers or records, and how many.
 
-    def __init__(self, dtype: Any) -> None:
-        self.dtype = dtype
-        super().__init__(name=f"Table({dtype})")
+    Args:
+        dtype: what they are.
+        home: whose they are: what is written into one table changes none of another home.
+        fixed: whether none of them ever changes.
+
+    """
+
+    def __init__(self, dtype: Any, home: str, *, fixed: bool) -> None:
+        self.dtype, self.home, self.fixed = dtype, home, fixed
+        super().__init__(name=f"{'Fixed' if fixed else 'Table'}({home}: {dtype})")
 
     @property
     def key(self) -> Any:
         """What makes two of them one."""
-        return self.dtype
+        return self.dtype, self.home, self.fixed
 
 
 @register_model(BlobType)
@@ -97,13 +104,18 @@ class _TableModel(models.StructModel):
 class Blob:
     """A named tuple's memory.
 
+    Args:
+        value: the named tuple.
+        fixed: whether what its tables hold never changes while compiled functions run.
+
     Attributes:
         address: where it is.
         kept: the arrays it points to, by field; nested ones by their own names.
 
     """
 
-    def __init__(self, value: Any) -> None:
+    def __init__(self, value: Any, *, fixed: bool = False) -> None:
+        self._title, self._fixed = type(value).__name__, fixed
         self.kept: dict[str, Any] = {}
         self._memory = np.zeros(0, np.uint8)
         fields: list[tuple[str, Any, int]] = []
@@ -114,14 +126,16 @@ class Blob:
             words += made
         self._memory = np.array(words, np.uint64)
         self.address = int(self._memory.ctypes.data)
-        self.type = BlobType(type(value).__name__, tuple(fields))
+        self.type = BlobType(self._title, tuple(fields))
 
     def _put(self, name: str, value: Any) -> tuple[Any, list[int]]:
         if isinstance(value, np.ndarray):
             self.kept[name] = value
-            return TableType(numpy_support.from_dtype(value.dtype)), [value.ctypes.data, len(value)]
+            home = f"{self._title}.{name}"
+            what = TableType(numpy_support.from_dtype(value.dtype), home, fixed=self._fixed)
+            return what, [value.ctypes.data, len(value)]
         if hasattr(value, "_fields"):
-            inner = self.kept[name] = Blob(value)
+            inner = self.kept[name] = Blob(value, fixed=self._fixed)
             return inner.type, [inner.address]
         if isinstance(value, bool | np.bool_):
             return types.boolean, [int(value)]
@@ -158,6 +172,30 @@ class _BlobFields(AttributeTemplate):
         return None if found is None else found[0]
 
 
+def _lasting(builder: Any, at: Any) -> Any:
+    """Load what never changes: it need not be loaded again after something else was stored."""
+    loaded = builder.load(at)
+    loaded.set_metadata("invariant.load", builder.module.add_metadata([]))
+    return loaded
+
+
+def _blob(builder: Any, at: Any, what: BlobType) -> Any:
+    """Load a pointer to a named tuple's memory, which is there, whatever is asked of it and when."""
+    loaded = _lasting(builder, builder.bitcast(at, _POINTER.as_pointer()))
+    size = what.fields[-1][2] + WORD
+    loaded.set_metadata("dereferenceable", builder.module.add_metadata([_WORD(size)]))
+    return loaded
+
+
+def _own(builder: Any, access: Any, table: TableType) -> Any:
+    """Say of a load or store that it is of one table's numbers, and of no other's."""
+    module = builder.module
+    root = module.add_metadata([ir.MetaDataString(module, "kerblight")])
+    home = module.add_metadata([ir.MetaDataString(module, table.home), root, _WORD(0)])
+    access.set_metadata("tbaa", module.add_metadata([home, home, _WORD(0)]))
+    return access
+
+
 @lower_getattr_generic(BlobType)
 def _field(context: Any, builder: Any, typ: BlobType, value: Any, name: str) -> Any:
     found = typ.field(name)
@@ -167,14 +205,14 @@ def _field(context: Any, builder: Any, typ: BlobType, value: Any, name: str) -> 
     if isinstance(what, TableType):
         words = builder.bitcast(at, _POINTER.as_pointer())
         made = cgutils.create_struct_proxy(what)(context, builder)
-        made.data = builder.load(words)
-        made.size = builder.load(builder.bitcast(builder.gep(at, [_WORD(WORD)]), _WORD.as_pointer()))
+        made.data = _lasting(builder, words)
+        made.size = _lasting(builder, builder.bitcast(builder.gep(at, [_WORD(WORD)]), _WORD.as_pointer()))
         return made._getvalue()  # noqa: SLF001 - numba's own way
     if isinstance(what, BlobType):
-        return builder.load(builder.bitcast(at, _POINTER.as_pointer()))
+        return _blob(builder, at, what)
     if what is types.float64:
-        return builder.load(builder.bitcast(at, ir.DoubleType().as_pointer()))
-    word = builder.load(builder.bitcast(at, _WORD.as_pointer()))
+        return _lasting(builder, builder.bitcast(at, ir.DoubleType().as_pointer()))
+    word = _lasting(builder, builder.bitcast(at, _WORD.as_pointer()))
     return builder.trunc(word, ir.IntType(1)) if what is types.boolean else word
 
 
@@ -200,7 +238,9 @@ def _get(context: Any, builder: Any, sig: Any, args: Any) -> Any:
     at = _element(context, builder, sig.args[0], *args)
     if isinstance(sig.return_type, types.Record):
         return at
-    return context.unpack_value(builder, sig.return_type, at)
+    if sig.args[0].fixed:
+        return _lasting(builder, at)
+    return _own(builder, builder.load(at), sig.args[0])
 
 
 @infer_global(operator.setitem)
@@ -215,7 +255,7 @@ class _Set(AbstractTemplate):
 @lower_builtin(operator.setitem, TableType, types.Integer, types.Any)
 def _set(context: Any, builder: Any, sig: Any, args: Any) -> Any:
     at = _element(context, builder, sig.args[0], args[0], args[1])
-    context.pack_value(builder, sig.args[2], args[2], at)
+    _own(builder, builder.store(args[2], at), sig.args[0])
     return context.get_dummy_value()
 
 

@@ -41,11 +41,11 @@ class Course(NamedTuple):
     pit: Way
     model: KartModel
     line_lefts: Table
-    """Of the lap's three lines, one after the other, each as long as the lap has samples."""
+    """Of the lap's three lines, at each of its samples."""
     line_slopes: Table
     line_bends: Table
     speeds: Table
-    """Speed profiles, one after the other: dry and wet, each skill, each line; see `profile_of`."""
+    """Speed profiles: dry and wet, each skill, and at each place each line; see `profile_of`."""
     profile: int
     """How many speeds a profile has."""
     grips: tuple[float, float, float, float]
@@ -96,7 +96,7 @@ class Now(NamedTuple):
 class Air(NamedTuple):
     """What reaches limiters and drivers: by kart, and by head, in the venue's order."""
 
-    taken_kmh: list[float]
+    taken_mps: list[float]
     taken_s: list[float]
     """When a limiter was last told something."""
     falls: list[float]

@@ -1,4 +1,4 @@
-"""How drivers drive: follow, pass, steer, and press pedals.
+"""How drivers decide: follow, pass, keep clear.
 
 Following is the Intelligent Driver Model (Treiber, Hennecke & Helbing 2000, Physical Review E 62, 1805):
 
@@ -21,9 +21,8 @@ from msgspec import Struct, field
 from signals.words import Aspect
 from sim.course import Course, Now, ahead_m, sample
 from sim.drivers import SKILLS, STRETCHES, pace
-from sim.kart import G_MPS2, brake_mps2, resistance_mps2, thrust_n
 from sim.lines import CLEAR_M, LANES, PROFILE_EVERY, Lane
-from sim.scene import Kart
+from sim.scene import Driver, Kart
 from sim.speeds import around, both
 from sim.traffic import Other, Traffic
 
@@ -63,22 +62,23 @@ PRESSES_MPS = 1.0
 """A driver presses on against his limiter, as if it let him go so much faster."""
 GRID_HALF_M = 0.9
 """How far from the middle drivers leave the grid: between the karts that stay."""
-STANDS_MPS = 0.1
-STEER_M, STEER_S, STEER_CLIP_M, TIGHT_M = 3.5, 0.75, 1.0, 2.0
-NEAR_M, FAR_M = 0.4, 1.8
-"""A driver nearer to his line follows its bends, one farther off those of the road; between, some of both."""
-GRIP_ASKED = 0.93
-"""Of the tyres' grip that a driver asks for at most."""
-LIFTS_MPS2 = -3.0
-"""How a driver slows who would need more."""
+
+
+Keeps = tuple[float, float, float]
 
 
 @both
-def idm(gap_m: float, v_mps: float, front_mps: float, kart: Kart) -> float:
+def keeps_of(driver: Driver) -> Keeps:
+    """Give what a driver keeps from others: his gap at a stand, his headway, and 2 √(A b)."""
+    return driver.jam_m, driver.headway_s, 2.0 * math.sqrt(EAGER_MPS2 * driver.comfort_mps2)
+
+
+@both
+def idm(gap_m: float, v_mps: float, front_mps: float, keeps: Keeps) -> float:
     """Give the acceleration that the kart ahead leaves (Intelligent Driver Model, interaction term)."""
-    driver = kart.driver
-    closing = v_mps * (v_mps - front_mps) / (2.0 * math.sqrt(EAGER_MPS2 * driver.comfort_mps2))
-    wanted = driver.jam_m + max(0.0, v_mps * driver.headway_s + closing)
+    jam_m, headway_s, root_mps2 = keeps
+    closing = v_mps * (v_mps - front_mps) / root_mps2
+    wanted = jam_m + max(0.0, v_mps * headway_s + closing)
     share = wanted / max(gap_m, 0.1)
     return EAGER_MPS2 * (1.0 - share * share)
 
@@ -125,38 +125,44 @@ def look(course: Course, kart: Kart, index: int, traffic: Traffic, outlook: Outl
     outlook.here = outlook.anywhere = outlook.care_mps = math.inf
     outlook.beside = outlook.squeezed = False
     count, mine, length_m = traffic.counts[0], traffic.rank[index], course.lap.length_m
-    most_m = min(length_m / 2, AHEAD_M)
-    for step in range(1, count):
-        other = traffic.lap[traffic.order[(mine + step) % count]]
+    most_m, keeps = min(length_m / 2, AHEAD_M), keeps_of(kart.driver)
+    at = mine
+    for _ in range(1, count):
+        at = at + 1 if at + 1 < count else 0
+        other = traffic.lap[traffic.order[at]]
         away_m = around(other.at_m - kart.at_m + BEHIND_M, length_m) - BEHIND_M
         if away_m < 0.0 or away_m > most_m:
             break
-        _minds(course, kart, other, away_m, outlook, here)
-    for step in range(1, count):
-        other = traffic.lap[traffic.order[(mine - step) % count]]
+        _minds(course, kart, keeps, other, away_m, outlook, here)
+    at = mine
+    for _ in range(1, count):
+        at = at - 1 if at > 0 else count - 1
+        other = traffic.lap[traffic.order[at]]
         away_m = around(other.at_m - kart.at_m + BEHIND_M, length_m) - BEHIND_M
         if away_m > 0.0:
             break
-        _minds(course, kart, other, away_m, outlook, here)
+        _minds(course, kart, keeps, other, away_m, outlook, here)
 
 
 @both
-def _minds(course: Course, kart: Kart, other: Other, away_m: float, outlook: Outlook, here: int) -> None:
+def _minds(
+    course: Course, kart: Kart, keeps: Keeps, other: Other, away_m: float, outlook: Outlook, here: int
+) -> None:
     """Mind one of them, so far ahead (negative: behind)."""
     gap_m = abs(away_m) - course.model.length_m / 2 - other.long_m
     closing_mps = kart.v_mps - other.v_mps if away_m > 0.0 else other.v_mps - kart.v_mps
     if gap_m < BESIDE_M + CLOSING_S * max(0.0, closing_mps):
         _beside(course, kart, other, away_m, outlook, here)
     if away_m > 0.0:
-        _ahead(course, kart, other, gap_m, outlook)
+        _ahead(course, kart, keeps, other, gap_m, outlook)
     elif not other.stands:
-        _behind(course, kart, other, gap_m, outlook, here)
+        _behind(course, kart, keeps, other, gap_m, outlook, here)
 
 
 @both
 def line_left_m(course: Course, lane: int, number: int) -> float:
     """Give how far left of the centreline a line runs at a sample."""
-    return course.line_lefts[lane * (course.lap.last + 1) + number]
+    return course.line_lefts[number * LANES + lane]
 
 
 @both
@@ -178,16 +184,13 @@ def _beside(course: Course, kart: Kart, other: Other, away_m: float, outlook: Ou
 
 
 @both
-def _ahead(course: Course, kart: Kart, other: Other, gap_m: float, outlook: Outlook) -> None:
+def _ahead(course: Course, kart: Kart, keeps: Keeps, other: Other, gap_m: float, outlook: Outlook) -> None:
     """Follow whoever is ahead, on the lines that he takes up, and where he is."""
-    leaves = idm(gap_m, kart.v_mps, other.v_mps, kart)
+    leaves = idm(gap_m, kart.v_mps, other.v_mps, keeps)
     wide_m = course.model.width_m / 2 + other.wide_m
     for lane in range(LANES):
-        if (
-            leaves < outlook.lanes[lane]
-            and abs(line_left_m(course, lane, other.sample) - other.left_m) < wide_m + LANE_ROOM_M
-        ):
-            outlook.lanes[lane] = leaves
+        past_m = abs(line_left_m(course, lane, other.sample) - other.left_m)
+        outlook.lanes[lane] = min(outlook.lanes[lane], leaves if past_m < wide_m + LANE_ROOM_M else math.inf)
     if other.stands and gap_m < SHUNS_M:
         _shuns(course, other, gap_m, wide_m, outlook)
     aside_m = abs(other.left_m - kart.left_m)
@@ -213,9 +216,11 @@ def _shuns(course: Course, other: Other, gap_m: float, wide_m: float, outlook: O
 
 
 @both
-def _behind(course: Course, kart: Kart, other: Other, gap_m: float, outlook: Outlook, here: int) -> None:
+def _behind(
+    course: Course, kart: Kart, keeps: Keeps, other: Other, gap_m: float, outlook: Outlook, here: int
+) -> None:
     """Whoever is behind on another line must not have to brake hard."""
-    if gap_m > CLOSE_M and idm(gap_m, other.v_mps, kart.v_mps, kart) > -POLITE_MPS2:
+    if gap_m > CLOSE_M and idm(gap_m, other.v_mps, kart.v_mps, keeps) > -POLITE_MPS2:
         return
     wide_m = course.model.width_m / 2 + other.wide_m + LANE_ROOM_M
     for lane in range(LANES):
@@ -269,10 +274,9 @@ def may_not_pass(course: Course, kart: Kart) -> bool:
 
 
 @both
-def profile_of(course: Course, skill: int, lane: int, wet: bool) -> int:  # noqa: FBT001 - a fact
-    """Give where a speed profile begins in the course's table."""
-    surface = len(SKILLS) * LANES if wet else 0
-    return (surface + skill * LANES + lane) * course.profile
+def profile_of(course: Course, skill: int, wet: bool) -> int:  # noqa: FBT001 - a fact
+    """Give where the speed profiles of a skill begin in the course's table, all lines side by side."""
+    return (skill + (len(SKILLS) if wet else 0)) * course.profile * LANES
 
 
 @both
@@ -286,9 +290,9 @@ def _wish(course: Course, now: Now, kart: Kart, nearest: int, most_mps: float, o
     soon = sample(lap, kart.at_m + ANTICIPATES_S * v) // PROFILE_EVERY
     stretch = int(STRETCHES * kart.at_m / lap.length_m)
     even = limp(kart, now.time_s) * pace(now.seed, kart.number, kart.laps, stretch)
-    slowest = math.inf
+    slowest, there = math.inf, profile_of(course, kart.driver.skill, now.wet) + soon * LANES
     for lane in range(LANES):
-        speed = course.speeds[profile_of(course, kart.driver.skill, lane, now.wet) + soon]
+        speed = course.speeds[there + lane]
         outlook.wishes[lane] = speed
         slowest = min(slowest, speed)
     most = min(most_mps, even * (slowest if nearest < 0 else outlook.wishes[nearest]))
@@ -373,56 +377,13 @@ def on_pit_lane(course: Course, kart: Kart, others: Sequence[Other], count: int,
         want = min(want, -max(needed, PIT_MPS2))
     elif room_m < CREEPS_M:
         want = min(want, (CREEP_MPS - v) / SETTLES_S)
+    keeps = keeps_of(kart.driver)
     for number in range(count):
         other = others[number]
         gap_m = other.at_m - kart.at_m - course.model.length_m
         if other.number != kart.number and gap_m > -course.model.length_m and abs(other.left_m) < LANE_HALF_M:
-            want = min(want, idm(gap_m, v, other.v_mps, kart))
+            want = min(want, idm(gap_m, v, other.v_mps, keeps))
     mind = kart.mind
     mind.lane = 0
     mind.low_m, mind.high_m = -math.inf, math.inf
     mind.want_mps2 = max(want, -HARD_MPS2)
-
-
-@both
-def steer(course: Course, kart: Kart, number: int, grip: float) -> tuple[float, bool]:
-    """Give the curvature a driver steers, 1/m, and whether he would need more than his tyres give.
-
-    His line's own, and back to it where he is beside it; along the road where somebody keeps him off it.
-    `number` is the sample of his path where he is.
-    """
-    mind, v = kart.mind, abs(kart.v_mps)
-    left, slope, bend, road = _line_at(course, kart, number)
-    aim = min(max(left, mind.low_m), mind.high_m)
-    off_m = aim - kart.left_m
-    along = 0.0 if aim != left else min(max((FAR_M - abs(off_m)) / (FAR_M - NEAR_M), 0.0), 1.0)
-    bend, course_rad = along * bend, kart.course_rad - along * slope
-    if along < 1.0:
-        bend += (1.0 - along) * road / max(0.3, 1.0 - road * kart.left_m)
-    reach_m = max(min(STEER_M, TIGHT_M + 0.5 * v), STEER_S * v)
-    off_m = min(max(off_m, -STEER_CLIP_M), STEER_CLIP_M)
-    turn = bend + 2.0 * (off_m - reach_m * course_rad) / (reach_m * reach_m)
-    most = GRIP_ASKED * grip * G_MPS2 / max(v * v, 0.1)
-    asked = min(most, 1.0 / course.model.radius_m)
-    return min(max(turn, -asked), asked), abs(turn) > most
-
-
-@both
-def _line_at(course: Course, kart: Kart, number: int) -> tuple[float, float, float, float]:
-    """Give a driver's line at a sample: metres left of the path, slope, bend; and the path's bend."""
-    if kart.on_pit_lane:
-        return 0.0, 0.0, course.pit.bends[number], course.pit.bends[number]
-    at = kart.mind.lane * (course.lap.last + 1) + number
-    return course.line_lefts[at], course.line_slopes[at], course.line_bends[at], course.lap.bends[number]
-
-
-@both
-def pedals(course: Course, kart: Kart, want_mps2: float, grip: float) -> tuple[float, float]:
-    """Give throttle and brake for the acceleration a driver wants; off both where his kart may not move."""
-    model, v = course.model, kart.v_mps
-    if kart.limit_mps <= 0.0 and v < STANDS_MPS:
-        return 0.0, 0.0
-    force = want_mps2 + resistance_mps2(v, model)
-    if force >= 0.0:
-        return min(1.0, force * model.mass_kg / thrust_n(v, model)), 0.0
-    return 0.0, min(1.0, -force / brake_mps2(model, grip))

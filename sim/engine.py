@@ -16,11 +16,12 @@ from signals.words import Aspect
 from sim import troubles
 from sim.astray import recover, stray
 from sim.backing import back_off
-from sim.course import NOWHERE, Air, Course, Now, Way, ahead_m, beside, grip, nearest, place, sample
-from sim.driving import LANE_HALF_M, LIFTS_MPS2, Outlook, on_lap, on_pit_lane, pedals, steer
+from sim.course import NOWHERE, Air, Course, Now, Way, ahead_m, beside, nearest, place, sample
+from sim.driving import LANE_HALF_M, Outlook, on_lap, on_pit_lane
 from sim.ground import Ground
 from sim.heeding import heed
-from sim.kart import backed, cap_after, capped, drives, hold, moved, must_release, speed_after
+from sim.kart import backed, cap_after, moved, must_release
+from sim.rolling import Rolling, line_up, roll, take
 from sim.scene import ASIDE, STEP_S, Doing, Heard, Item, Kart, Person, Scene, Trouble, forget, stow, twin
 from sim.speeds import around, both
 from sim.traffic import Traffic, look_around
@@ -48,14 +49,10 @@ CREW_NEEDS_M = 4.0
 ROLL_MPS = 4.0
 """How fast a kart that ignores its limit rolls out of the pit."""
 INTRUDES_S = 2.0
-DRIVES_MPS = 1.0
-"""A kart that is slower does not count as driving."""
 STRAIGHTENS_PER_M = 1.0
 """How tightly a driver steers in reverse for each radian he stands askew."""
 BOOSTS_MPS = 0.05
 """A driver nearer to his limit feels the limiter."""
-SLIP_DEG, SLIP_DEG_S = 20.0, 90.0
-"""How far the body turns in a slide, and how fast."""
 RUN_OFF_M = 0.8
 """Beyond the white line stands the barrier: no kart's middle gets farther."""
 SCRAPE = 0.6
@@ -68,7 +65,7 @@ def step(ground: Ground, scene: Scene, heard: Heard) -> Scene:
     now = Now(scene.steps, scene.time_s, STEP_S, scene.seed, scene.wet, DECIDES_EVERY, TURNS)
     karts = [twin(kart) for kart in scene.karts]
     air = ground.air(scene, heard, shown=looks(now))
-    move(course, now, air, karts, scene.items, scene.people, traffic, ground.outlooks)
+    move(course, now, air, karts, scene.items, scene.people, traffic, ground.outlooks, ground.rolling)
     after = replace(scene, steps=scene.steps + 1, karts=tuple(karts))
     return troubles.unfold(ground, scene, after, heard)
 
@@ -89,15 +86,23 @@ def move(
     people: Sequence[Person],
     traffic: Traffic,
     outlooks: Sequence[Outlook],
+    rolling: Rolling,
 ) -> None:
-    """Move every kart by a step. `traffic` and `outlooks` are room to work in; nothing stays in them."""
+    """Move every kart by a step; the last three are room to work in: nothing stays in them."""
     look, turn, exit_open = looks(now), NOBODYS, False
     if look:
         look_around(course, now, karts, items, people, traffic)
         turn = now.steps * now.turns // now.every % now.turns
         exit_open = _any_leaves(karts) and _exit_open(course, air, karts)
+    rolling.counts[0] = 0
     for index in range(len(karts)):
-        _advance(course, now, air, karts, index, traffic, outlooks[0], turn, exit_open)
+        _advance(course, now, air, karts, index, traffic, outlooks[0], rolling, turn, exit_open)
+    roll(course, now, rolling)
+    for at in range(rolling.counts[0]):
+        kart = karts[rolling.karts[at]]
+        before_m = kart.at_m
+        take(now, kart, rolling, at)
+        _arrive(course, now, kart, before_m)
     if course.grid:
         _to_grid(course, karts, now.time_s + now.step_s)
 
@@ -128,11 +133,13 @@ def _advance(
     index: int,
     traffic: Traffic,
     outlook: Outlook,
+    rolling: Rolling,
     turn: int,
     exit_open: bool,  # noqa: FBT001 - a fact of the step
 ) -> None:
+    """Let a kart wait, or stray, or see to its limiter and let its driver decide before it rolls."""
     kart, next_s = karts[index], now.time_s + now.step_s
-    limit_mps = told_mps(course, air.taken_kmh[index], next_s - air.taken_s[index])
+    limit_mps = told_mps(course, air.taken_mps[index], next_s - air.taken_s[index])
     if kart.trouble != Trouble.NONE:
         if next_s >= kart.until_s:
             recover(kart)
@@ -149,28 +156,53 @@ def _advance(
         return
     _limit(now, air, kart, index, limit_mps)
     mine = turn != NOBODYS and kart.number % now.turns == turn
-    if kart.on_pit_lane:
-        _pit_lane(course, now, air, kart, index, traffic, turn != NOBODYS, mine, exit_open)
+    leaving = kart.on_pit_lane and kart.doing == Doing.LEAVING
+    if leaving and kart.v_mps == 0.0 and abs(kart.left_m) > BESIDE_M:
+        _roll_out(course, kart, traffic, turn != NOBODYS, now.step_s)
         return
-    if mine:
-        heed(course, now, air, kart)
-        on_lap(course, now, kart, index, traffic, outlook)
-        back_off(course, kart, traffic, next_s)
-        if kart.driver.boosts and not kart.boosted and air.boosts[index] > 0:
-            _boost(course, kart, next_s)
-    before_m = kart.at_m
-    _drive(course, now, air, kart, index)
-    _lap(course, now, kart, before_m)
+    if mine and kart.on_pit_lane:
+        stop_m = _exit_stop_m(course, kart, exit_open) if leaving else kart.box_m
+        on_pit_lane(course, kart, traffic.lane, traffic.counts[1], stop_m)
+    elif mine:
+        _on_lap(course, now, air, kart, index, traffic, outlook)
+    if kart.v_mps < 0.0 or (kart.reverse and kart.v_mps == 0.0):
+        before_m = kart.at_m
+        _reverse(course, kart, now.step_s)
+        _arrive(course, now, kart, before_m)
+    else:
+        line_up(course, air, kart, index, rolling)
 
 
 @both
-def told_mps(course: Course, taken_kmh: float, silent_s: float) -> float:
+def _on_lap(
+    course: Course, now: Now, air: Air, kart: Kart, index: int, traffic: Traffic, outlook: Outlook
+) -> None:
+    """Let a driver on the lap look at signals, others, and what his kart can do."""
+    next_s = now.time_s + now.step_s
+    heed(course, now, air, kart)
+    on_lap(course, now, kart, index, traffic, outlook)
+    back_off(course, kart, traffic, next_s)
+    if kart.driver.boosts and not kart.boosted and air.boosts[index] > 0:
+        _boost(course, kart, next_s)
+
+
+@both
+def _arrive(course: Course, now: Now, kart: Kart, before_m: float) -> None:
+    """See to where a kart has come to."""
+    if kart.on_pit_lane:
+        _pit_lane(course, now, kart)
+    else:
+        _lap(course, now, kart, before_m)
+
+
+@both
+def told_mps(course: Course, taken_mps: float, silent_s: float) -> float:
     """Give what a limiter was told; without its radio the fail limits of the venue's caps."""
     if silent_s > TAKEN_FOR_S:
-        taken_kmh = min(taken_kmh, course.caution_kmh)
+        taken_mps = min(taken_mps, course.caution_kmh / 3.6)
     if silent_s > TAKEN_FOR_S + CREEP_AFTER_S:
-        taken_kmh = min(taken_kmh, course.creep_kmh)
-    return taken_kmh / 3.6
+        taken_mps = min(taken_mps, course.creep_kmh / 3.6)
+    return taken_mps
 
 
 @both
@@ -227,59 +259,14 @@ def _boost(course: Course, kart: Kart, now_s: float) -> None:
 
 
 @both
-def _drive(course: Course, now: Now, air: Air, kart: Kart, index: int) -> None:
-    """Let a driver steer and press pedals, and his kart do what limiter and tyres make of it."""
-    way, step_s = _way(course, kart), now.step_s
-    if kart.v_mps < 0.0 or (kart.reverse and kart.v_mps == 0.0):
-        _reverse(course, kart, way, step_s)
-        return
-    number = int(kart.at_m * way.per_m + 0.5)
-    grips = grip(course, now)
-    asked, too_fast = steer(course, kart, number, grips[0])
-    want = min(kart.mind.want_mps2, LIFTS_MPS2) if too_fast else kart.mind.want_mps2
-    throttle, brake = pedals(course, kart, want, grips[0])
-    if throttle == 0.0 and kart.v_mps == 0.0:
-        if kart.throttle != 0.0:
-            kart.throttle, kart.brake = 0.0, brake
-        return
-    turn, spare, slides = hold(kart.v_mps, asked, grips)
-    drive = drives(throttle, brake, kart.cut, kart.held)
-    v = speed_after(kart.v_mps, (drive, brake), spare, grips[0], course.model, step_s)
-    v = capped(v, kart.v_mps, kart.cap_mps, _fall(air, kart, index, spare, step_s), step_s)
-    path = way.bends[number], way.stretches[number]
-    ahead, left_m, course_rad = moved(
-        (kart.left_m, kart.course_rad), 0.5 * (kart.v_mps + v), turn, path, step_s
-    )
-    kart.at_m += ahead
-    kart.left_m = left_m
-    kart.course_rad = course_rad
-    kart.v_mps = v
-    kart.throttle = throttle
-    kart.brake = brake
-    if v > DRIVES_MPS:
-        kart.still_s = now.time_s
-    if slides or kart.turned_deg:
-        kart.turned_deg = _slipped(kart.turned_deg, turn, slides, step_s)
-
-
-@both
-def _fall(air: Air, kart: Kart, index: int, spare_mps2: float, step_s: float) -> float:
-    """Give how steeply the limiter slows a kart: as told, and no steeper than tyres hold in the bend."""
-    fall = air.falls[index]
-    if fall > spare_mps2 and kart.v_mps - kart.cap_mps > spare_mps2 * step_s:
-        kart.strained_s += step_s
-        return spare_mps2
-    return fall
-
-
-@both
 def _way(course: Course, kart: Kart) -> Way:
     return course.pit if kart.on_pit_lane else course.lap
 
 
 @both
-def _reverse(course: Course, kart: Kart, way: Way, step_s: float) -> None:
+def _reverse(course: Course, kart: Kart, step_s: float) -> None:
     """Drive back at walking pace, along the road, as long as its control is pressed and its limit lets it."""
+    way = _way(course, kart)
     may = kart.reverse and kart.cap_mps > 0.0 and not kart.cut
     v = backed(kart.v_mps, min(course.reverse_mps, kart.cap_mps), course.rise_mps2, step_s) if may else 0.0
     number = sample(way, kart.at_m)
@@ -292,14 +279,6 @@ def _reverse(course: Course, kart: Kart, way: Way, step_s: float) -> None:
     kart.course_rad = course_rad
     kart.v_mps = v
     kart.throttle = 0.0
-
-
-@both
-def _slipped(turned_deg: float, turn: float, slides: bool, step_s: float) -> float:  # noqa: FBT001 - a fact
-    """Turn the body into a slide, and back after it."""
-    goal = math.copysign(SLIP_DEG, turn) if slides else 0.0
-    most = SLIP_DEG_S * step_s
-    return turned_deg + min(max(goal - turned_deg, -most), most)
 
 
 @both
@@ -320,8 +299,8 @@ def _lap(course: Course, now: Now, kart: Kart, before_m: float) -> None:
         kart.on_grid = False
         kart.laps += 1
         kart.boosted = False
-    at_entry = ahead_m(course, before_m, course.pit_entry_m) < moved_m
-    if at_entry and kart.home and not kart.on_grid and kart.v_mps < ENTERS_MPS:
+    enters = kart.home and not kart.on_grid and kart.v_mps < ENTERS_MPS
+    if enters and ahead_m(course, before_m, course.pit_entry_m) < moved_m:
         _across(course, kart)
 
 
@@ -361,26 +340,9 @@ def _least_turn(turn: float) -> float:
 
 
 @both
-def _pit_lane(
-    course: Course,
-    now: Now,
-    air: Air,
-    kart: Kart,
-    index: int,
-    traffic: Traffic,
-    look: bool,  # noqa: FBT001 - a fact of the step
-    mine: bool,  # noqa: FBT001 - likewise
-    exit_open: bool,  # noqa: FBT001 - likewise
-) -> None:
-    """Drive along the pit lane: out of the box and to the exit, or in and to the box."""
+def _pit_lane(course: Course, now: Now, kart: Kart) -> None:
+    """See to what a kart on the pit lane has come to: the track, or its box."""
     leaving = kart.doing == Doing.LEAVING
-    if leaving and kart.v_mps == 0.0 and abs(kart.left_m) > BESIDE_M:
-        _roll_out(course, kart, traffic, look, now.step_s)
-        return
-    if mine:
-        stop_m = _exit_stop_m(course, kart, exit_open) if leaving else kart.box_m
-        on_pit_lane(course, kart, traffic.lane, traffic.counts[1], stop_m)
-    _drive(course, now, air, kart, index)
     if leaving and kart.at_m >= course.pit.length_m:
         _across(course, kart)
         kart.doing = Doing.LAPPING

@@ -16,6 +16,7 @@ from sim.drivers import SKILLS, draw
 from sim.driving import Outlook
 from sim.kart import brake_mps2, grips
 from sim.lines import LANES, Lane, Line, lines, profile
+from sim.rolling import ranks
 from sim.scene import Doing, Heard, Kart, Scene, stow, twin
 from sim.sight import sightlines
 from sim.track import Path, Pose, Rows, Track
@@ -53,6 +54,8 @@ class Ground:
         self._room = room(len(venue.karts), 0)
         self.outlooks = [Outlook()]
         """Room for a driver's outlook."""
+        self.rolling = ranks(len(venue.karts))
+        """Room for the karts that drive in a step."""
         self._head_ids = [head.id for head in venue.heads]
 
     @cached_property
@@ -116,7 +119,7 @@ class Ground:
         ramps = [heard.ramps.get(number, ramp) for number in numbers]
         heads = [self.sees(head, heard, now_s) for head in self._head_ids] if shown else ()
         return Air(
-            [kmh for kmh, _ in taken],
+            [kmh / 3.6 for kmh, _ in taken],
             [at_s for _, at_s in taken],
             [fall for fall, _ in ramps],
             [rise for _, rise in ramps],
@@ -207,13 +210,13 @@ def _lines(rows: Rows, half_kart_m: float) -> tuple[Line, Line, Line]:
 class Speeds(Sequence[float]):
     """Every speed profile of a venue, one after the other, worked out when it is first read.
 
-    Dry and wet; in each every skill; for each every line: see `sim.driving.profile_of`.
+    Dry and wet; in each every skill; at each place every line: see `sim.driving.profile_of`.
     """
 
     def __init__(self, ground: Ground) -> None:
         self._ground = ground
         self.profile = len(ground.speeds(0, Lane.RACING, wet=False))
-        self._read: dict[int, list[float]] = {}
+        self._read: dict[tuple[int, int], list[float]] = {}
 
     def __len__(self) -> int:
         return 2 * len(SKILLS) * LANES * self.profile
@@ -225,14 +228,14 @@ class Speeds(Sequence[float]):
     def __getitem__(self, at: int | slice) -> float | Sequence[float]:
         if isinstance(at, slice):
             return [self[each] for each in range(*at.indices(len(self)))]
-        which, place = divmod(at, self.profile)
-        speeds = self._read.get(which)
+        rest, lane = divmod(at, LANES)
+        which, place = divmod(rest, self.profile)
+        speeds = self._read.get((which, lane))
         if speeds is None:
             if not 0 <= at < len(self):
                 raise IndexError(at)
-            surface, rest = divmod(which, len(SKILLS) * LANES)
-            skill, lane = divmod(rest, LANES)
-            speeds = self._read[which] = self._ground.speeds(skill, lane, wet=bool(surface))
+            surface, skill = divmod(which, len(SKILLS))
+            speeds = self._read[which, lane] = self._ground.speeds(skill, lane, wet=bool(surface))
         return speeds[place]
 
 
@@ -246,9 +249,9 @@ def course_of(ground: Ground) -> Course:
         lap=ground.track.lap.way,
         pit=ground.track.pit.way,
         model=ground.model,
-        line_lefts=[left for line in lines_ for left in line.lefts],
-        line_slopes=[slope for line in lines_ for slope in line.slopes],
-        line_bends=[bend for line in lines_ for bend in line.bends],
+        line_lefts=_side_by_side([line.lefts for line in lines_]),
+        line_slopes=_side_by_side([line.slopes for line in lines_]),
+        line_bends=_side_by_side([line.bends for line in lines_]),
         speeds=speeds,
         profile=speeds.profile,
         grips=(*ground.grip[False], *ground.grip[True]),
@@ -277,3 +280,8 @@ def course_of(ground: Ground) -> Course:
         seen_heads=[heads[head] for each in ground.seen for head in each],
         exit_heads=[heads[head] for head in ground.pit_exit_heads],
     )
+
+
+def _side_by_side(columns: Sequence[Sequence[float]]) -> list[float]:
+    """Give columns as one table: their first numbers, their second ones, and so on."""
+    return [number for row in zip(*columns, strict=True) for number in row]

@@ -63,16 +63,16 @@ def drives(throttle: float, brake: float, cut: bool, held: bool) -> float:  # no
 
 
 @both
-def thrust_n(v_mps: float, model: KartModel) -> float:
-    """Give the motor's most force at a speed: a constant when slow, its power over the speed when fast."""
-    return min(model.thrust_n, 1000.0 * model.power_kw / max(v_mps, CRAWL_MPS))
+def thrust_mps2(v_mps: float, model: KartModel) -> float:
+    """Give the motor's most at a speed: a constant force when slow, its power over the speed when fast."""
+    power = 1000.0 * model.power_kw / model.mass_kg
+    return min(model.thrust_n / model.mass_kg, power / max(v_mps, CRAWL_MPS))
 
 
 @both
 def resistance_mps2(v_mps: float, model: KartModel) -> float:
     """Give what drag and rolling take."""
-    drag = 0.5 * AIR_KG_M3 * model.drag_m2 * v_mps * v_mps / model.mass_kg
-    return drag + model.rolling * G_MPS2
+    return 0.5 * AIR_KG_M3 * model.drag_m2 / model.mass_kg * (v_mps * v_mps) + model.rolling * G_MPS2
 
 
 @both
@@ -108,7 +108,7 @@ def speed_after(
 ) -> float:
     """Give the speed a step later, driving forward; `pedals` are drive and brake, what reaches the wheels."""
     drive, brake = pedals
-    force = drive * thrust_n(v_mps, model) / model.mass_kg - brake * brake_mps2(model, grip)
+    force = drive * thrust_mps2(v_mps, model) - brake * brake_mps2(model, grip)
     pulled = min(max(force, -spare_mps2), spare_mps2)
     return max(0.0, v_mps + (pulled - resistance_mps2(v_mps, model)) * step_s)
 

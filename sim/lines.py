@@ -18,7 +18,7 @@ from scipy.sparse import csr_array, diags_array, eye_array
 from scipy.sparse.linalg import spsolve
 
 from signals.venue.model import KartModel
-from sim.kart import G_MPS2, thrust_n
+from sim.kart import G_MPS2, thrust_mps2
 from sim.track import Floats, Path, curvature
 
 KNOT_M = 5.0
@@ -160,7 +160,7 @@ def profile(line: Line, model: KartModel, *, grip: float, brake_mps2: float) -> 
     count = len(speeds)
     for here in (*range(count), *range(count)):
         v = speeds[here]
-        reached = math.sqrt(v * v + 2.0 * steps[here] * thrust_n(v, model) / model.mass_kg)
+        reached = math.sqrt(v * v + 2.0 * steps[here] * thrust_mps2(v, model))
         there = (here + 1) % count
         speeds[there] = min(speeds[there], reached)
     for here in (*reversed(range(count)), *reversed(range(count))):

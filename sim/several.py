@@ -22,6 +22,7 @@ from sim.course import Air, Course, Now
 from sim.driving import Outlook
 from sim.engine import DECIDES_EVERY, TURNS, move
 from sim.ground import Ground
+from sim.rolling import Rolling, ranks
 from sim.scene import STEP_S, Doing, Heard, Item, Kart, Mind, Person, Scene, Trouble, Walk, Who, twin
 from sim.speeds import both
 from sim.traffic import Traffic, room
@@ -41,6 +42,7 @@ class Room(NamedTuple):
     air: Air
     traffic: Traffic
     outlooks: Sequence[Outlook]
+    rolling: Rolling
 
 
 @both
@@ -56,7 +58,17 @@ def moves(
     """Move every kart by so many steps."""
     for step in range(first, first + count):
         now = Now(step, step * step_s, step_s, seed, wet, DECIDES_EVERY, TURNS)
-        move(course, now, here.air, here.karts, here.items, here.people, here.traffic, here.outlooks)
+        move(
+            course,
+            now,
+            here.air,
+            here.karts,
+            here.items,
+            here.people,
+            here.traffic,
+            here.outlooks,
+            here.rolling,
+        )
 
 
 class Several:
@@ -79,7 +91,7 @@ class Several:
         ground, karts = self._ground, [twin(kart) for kart in scene.karts]
         traffic = ground.room(len(scene.items) + len(scene.people))
         air = ground.air(scene, heard)
-        here = Room(karts, scene.items, scene.people, air, traffic, ground.outlooks)
+        here = Room(karts, scene.items, scene.people, air, traffic, ground.outlooks, ground.rolling)
         moves(ground.course, here, scene.steps, count, STEP_S, scene.seed, scene.wet)
         return tuple(karts)
 
@@ -182,6 +194,7 @@ def _room(ground: Ground) -> Room:
         Air._make(said),
         table(room(count, 2 * MOST)),
         records(Outlook, [Outlook()]),
+        table(ranks(count)),
     )
 
 
@@ -197,6 +210,6 @@ def _course(ground: Ground) -> Any:
         (course for venue, course in _COURSES if venue is ground.venue or venue == ground.venue), None
     )
     if known is None:
-        known = Blob(table(ground.course))
+        known = Blob(table(ground.course), fixed=True)
         _COURSES.append((ground.venue, known))
     return known

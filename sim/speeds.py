@@ -24,26 +24,25 @@ def both(function: Callable[_P, _R]) -> Callable[_P, _R]:
     return function
 
 
-SMALL_RAD = 0.5
-"""Up to here sine and cosine are given by a few terms of their series: right to 1e-9."""
-
-
 @both
 def sine(turn: float) -> float:
-    """Give a sine; quick for the small angles between a kart and its track."""
-    if -SMALL_RAD < turn < SMALL_RAD:
-        square = turn * turn
-        return turn * (1.0 - square * (1 / 6 - square * (1 / 120 - square * (1 / 5040 - square / 362880))))
-    return math.sin(turn)
+    """Give the sine of an angle from -pi to pi, right to 1e-9: by its series, the same on every machine."""
+    return math.copysign(_series(abs(turn)), turn)
 
 
 @both
 def cosine(turn: float) -> float:
     """Give a cosine, likewise."""
-    if -SMALL_RAD < turn < SMALL_RAD:
-        square = turn * turn
-        return 1.0 - square * (1 / 2 - square * (1 / 24 - square * (1 / 720 - square / 40320)))
-    return math.cos(turn)
+    return _series(math.pi / 2 - abs(turn))
+
+
+@both
+def _series(turn: float) -> float:
+    """Give the sine of an angle from -pi / 2 to pi by seven terms."""
+    turn = min(turn, math.pi - turn)
+    square = turn * turn
+    rest = 1 / 362880 - square * (1 / 39916800 - square * (1 / 6227020800))
+    return turn * (1.0 - square * (1 / 6 - square * (1 / 120 - square * (1 / 5040 - square * rest))))
 
 
 @both

@@ -16,6 +16,8 @@ from typing import NamedTuple
 from signals.proof.nodes import Node, Value
 from sim.speeds import both
 
+ROW = 4
+"""Numbers of a row."""
 COPIES = 1000
 """An end so far down, or farther, gives a fact's value."""
 
@@ -24,19 +26,18 @@ Target = Callable[[int], int]
 
 
 class Branches(NamedTuple):
-    """Rows of comparisons."""
+    """Rows of comparisons, `ROW` numbers each: a fact, a value, where to go if it has it, where if not."""
 
-    facts: Sequence[int]
-    values: Sequence[int]
-    yes: Sequence[int]
-    no: Sequence[int]
+    rows: Sequence[int]
 
 
 @both
 def follow(branches: Branches, facts: Facts, row: int) -> int:
     """Follow branches from a row to their end: a condition's 0 or 1, or a value."""
+    rows = branches.rows
     while row >= 0:
-        row = branches.yes[row] if facts[branches.facts[row]] == branches.values[row] else branches.no[row]
+        at = ROW * row
+        row = rows[at + 2] if facts[rows[at]] == rows[at + 1] else rows[at + 3]
     found = -1 - row
     return facts[found - COPIES] if found >= COPIES else found
 
@@ -62,8 +63,7 @@ class Maker:
     @property
     def branches(self) -> Branches:
         """What was made so far."""
-        columns = zip(*self._rows, strict=True) if self._rows else ((), (), (), ())
-        return Branches(*(list(column) for column in columns))
+        return Branches([number for row in self._rows for number in row])
 
     def condition(self, tree: Value) -> int:
         """Give the row that a condition begins at."""

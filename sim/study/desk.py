@@ -61,6 +61,8 @@ class Watch(Struct):
     allowed_kmh: float = 0.0
     from_kmh: float = 0.0
     since_s: float = 0.0
+    times: bool = False
+    """Whether the timer runs of a kart that stands in the pit."""
     stood_s: float = math.inf
     sector: int = -1
     at_m: float = -1.0
@@ -95,14 +97,10 @@ def sector_of(wires: Wires, book: Rulebook, kart: Kart) -> int:
 @both
 def track_sector(wires: Wires, at_m: float) -> int:
     """Give the sector of a place on the lap."""
-    low, high = 0, len(wires.sector_from_m)
-    while low < high:
-        middle = (low + high) // 2
-        if wires.sector_from_m[middle] <= at_m:
-            low = middle + 1
-        else:
-            high = middle
-    return wires.sector[(low if low > 0 else len(wires.sector)) - 1]
+    begun = 0
+    for number in range(len(wires.sector_from_m)):
+        begun += wires.sector_from_m[number] <= at_m
+    return wires.sector[(begun if begun > 0 else len(wires.sector)) - 1]
 
 
 @both
@@ -142,10 +140,10 @@ def sweep(
             air.taken_s[index] = now.time_s
             if not watch.arrived and now.time_s - watch.sent_s >= wires.radio_s:
                 watch.arrived = True
-                air.taken_kmh[index] = watch.due_kmh
+                air.taken_mps[index] = watch.due_kmh / KMH
         _link(now, book, wires, facts, scratch, watch, index)
         _where(course, book, wires, facts, scratch, watch, kart, index)
-        _limit(now, book, wires, facts, scratch, watch, air.taken_kmh[index], index)
+        _limit(now, book, wires, facts, scratch, watch, air.taken_mps[index] * KMH, index)
         _conduct(now, book, wires, facts, scratch, watch, kart, index)
         _stood(now, book, wires, facts, scratch, watch, index)
     if now.time_s >= desk.gap_s and happens(book, facts, scratch, book.gap_over):
@@ -256,7 +254,11 @@ def _stood(
     now: Now, book: Rulebook, wires: Wires, facts: Facts, scratch: Scratch, watch: Watch, kart: int
 ) -> None:
     """Run the timer of a kart that stands in the pit after its drive."""
-    if follow(book.branches, facts, book.stood_runs[kart]) != 1:
+    timer = book.heads + book.karts + kart
+    if scratch.awake[timer]:
+        scratch.awake[timer] = 0
+        watch.times = follow(book.branches, facts, book.stood_runs[kart]) == 1
+    if not watch.times:
         watch.stood_s = math.inf
     elif watch.stood_s == math.inf:
         watch.stood_s = now.time_s + wires.stood_s

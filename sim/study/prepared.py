@@ -17,6 +17,7 @@ from sim.course import Air, Course
 from sim.drivers import draw
 from sim.driving import Outlook
 from sim.ground import Ground
+from sim.rolling import ranks
 from sim.scene import Driver, Item, Kart, Person, Walk, Who, forget, stow
 from sim.study.crew import Case, Plan
 from sim.study.desk import KMH, Desk, Lamp, Watch, Wires
@@ -219,10 +220,10 @@ class Prepared:
             karts=karts,
             items=[Item(what="", at_m=0.0, until_s=-1.0)],
             people=[Person(who=Who.MARSHAL, at_m=0.0, left_m=0.0, doing=Walk.GONE)],
-            air=Air(limits[:], [0.0] * count, [fall] * count, [rise] * count, [0] * count, [boost] * count,
-                    [book.aspects[aspect] for aspect in aspects], [0] * book.heads),
+            air=Air([kmh / KMH for kmh in limits], [0.0] * count, [fall] * count, [rise] * count, [0] * count,
+                    [boost] * count, [book.aspects[aspect] for aspect in aspects], [0] * book.heads),
             facts=facts,
-            scratch=Scratch([0] * len(facts), [0] * (book.heads + book.karts), [0]),
+            scratch=Scratch([0] * len(facts), [0] * (book.heads + book.karts) + [1] * book.karts, [0]),
             desk=[Desk()],
             watches=[Watch(due_kmh=limit, allowed_kmh=limit, from_kmh=limit) for limit in limits],
             lamps=[Lamp(due=aspect) for aspect in aspects],
@@ -230,6 +231,7 @@ class Prepared:
             tally=[Tally()],
             traffic=room(count, 4),
             outlooks=[Outlook()],
+            rolling=ranks(count),
             touched_s=[LONG_AGO] * (count * count),
             was_m=[0.0] * count,
         )  # fmt: skip

@@ -47,7 +47,7 @@ class Rulebook(NamedTuple):
         sectors … posts: how many; the last holder is the equipment, the last sector the pit.
         head_rows, cap_rows: for each head, and for each kart its caps, the row.
         kmh: limits by surface, kart, cap and entry.
-        wakes_first, wakes: for each place of the facts, the heads and then karts that read it.
+        wakes_first, wakes: for each place of the facts, the heads, karts and then karts' timers that read it.
         phase … moving: where facts begin.
 
     """
@@ -221,10 +221,11 @@ def rulebook_of(core: Core) -> Rulebook:
     cap_trees = [_folded(program, tree) for kart in range(len(karts)) for tree in _caps(program, kart)]
     head_rows = [maker.value(tree) for tree in head_trees]
     cap_rows = [maker.condition(tree) for tree in cap_trees]
-    stood = [maker.condition(_timer(program, "stood", kart)) for kart in range(len(karts))]
+    timers = [_timer(program, "stood", kart) for kart in range(len(karts))]
+    stood = [maker.condition(timer) for timer in timers]
     gap = maker.condition(_timer(program, "gap", None))
     updates = [[(place, maker.value(_given(value))) for place, value in move.updates] for move in made.moves]
-    readers = _readers(program, head_trees, cap_trees, len(karts))
+    readers = _readers(program, head_trees, cap_trees, timers)
 
     def by_kart(rule: str) -> list[int]:
         return [made.numbers.get((rule, "", kart), MISSING) for kart in karts]
@@ -376,14 +377,18 @@ def limits_of(core: Core, layout: Layout) -> Iterator[float]:
                     yield limits[own if cap.limit == "class" else cap.limit]
 
 
-def _readers(program: Program, heads: Sequence[Value], caps: Sequence[Value], karts: int) -> list[list[int]]:
-    """Give for every place of the facts which outputs read it: heads first, then karts."""
+def _readers(
+    program: Program, heads: Sequence[Value], caps: Sequence[Value], timers: Sequence[Value]
+) -> list[list[int]]:
+    """Give for every place of the facts which outputs read it: heads first, then karts, then their timers."""
     reads: list[list[int]] = [[] for _ in program.start]
-    each_kart = len(caps) // karts if karts else 0
+    karts = range(len(timers))
+    each_kart = len(caps) // len(karts) if karts else 0
     facts = program.ground.schema.facts
     for output, trees in enumerate(
         [[tree] for tree in heads]
-        + [caps[kart * each_kart : (kart + 1) * each_kart] for kart in range(karts)]
+        + [caps[kart * each_kart : (kart + 1) * each_kart] for kart in karts]
+        + [[tree] for tree in timers]
     ):
         places = {
             int(leaf[1])
@@ -392,7 +397,7 @@ def _readers(program: Program, heads: Sequence[Value], caps: Sequence[Value], ka
             for leaf in tree.reads
             if leaf[0] == "slot"
         }
-        if output >= len(heads):
+        if output - len(heads) in karts:
             places |= {facts["surface"].base, facts["entry"].base + output - len(heads)}
         for place in places:
             reads[place].append(output)

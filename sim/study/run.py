@@ -106,7 +106,7 @@ class Player:
 
     def __init__(self, prepared: Prepared, threads: int = 1) -> None:
         self._prepared = prepared
-        self._tables = [Blob(table(each)) for each in _checked(prepared.tables)]
+        self._tables = [Blob(table(each), fixed=True) for each in _checked(prepared.tables)]
         self._play: Callable[..., int] = compiled(play)
         self._threads = threads
         self._rooms = threading.local()

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from sim.course import Air, Course, Now
 from sim.driving import Outlook
 from sim.engine import looks, move
+from sim.rolling import Rolling
 from sim.scene import Doing, Item, Kart, Person
 from sim.speeds import both
 from sim.study.behind import watch_behind
@@ -48,6 +49,7 @@ class Stage(NamedTuple):
     tally: Sequence[Tally]
     traffic: Traffic
     outlooks: Sequence[Outlook]
+    rolling: Rolling
     touched_s: list[float]
     was_m: list[float]
 
@@ -71,7 +73,10 @@ def play(
             _beat(course, now, book, wires, plan, pace, stage)
             if case.finished and _all_home(stage.karts):
                 return step
-        move(course, now, stage.air, stage.karts, stage.items, stage.people, stage.traffic, stage.outlooks)
+        move(
+            course, now, stage.air, stage.karts, stage.items, stage.people, stage.traffic, stage.outlooks,
+            stage.rolling,
+        )  # fmt: skip
         then = Now(step + 1, (step + 1) * pace.step_s, pace.step_s, seed, wet, pace.every, pace.turns)
         walk(course, then, plan, book, case, stage.karts, stage.people, stage.air.aspects)
         if looks(now):

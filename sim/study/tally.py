@@ -86,8 +86,10 @@ def touches(
     count, reach_m = traffic.counts[0], INSIDE * course.model.length_m
     for at in range(count):
         other = traffic.lap[traffic.order[at]]
-        for step in range(1, count):
-            ahead = traffic.lap[traffic.order[(at + step) % count]]
+        front = at
+        for _ in range(1, count):
+            front = front + 1 if front + 1 < count else 0
+            ahead = traffic.lap[traffic.order[front]]
             away_m = ahead_m(course, other.at_m, ahead.at_m)
             if away_m > reach_m:
                 break

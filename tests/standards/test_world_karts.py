@@ -17,7 +17,7 @@ from signals.cli.options import configs
 from signals.venue import load
 from signals.venue.model import Venue
 from sim.ground import Ground
-from sim.kart import G_MPS2, brake_mps2, capped, grips, hold, moved, speed_after, thrust_n
+from sim.kart import G_MPS2, brake_mps2, capped, grips, hold, moved, speed_after, thrust_mps2
 from sim.lines import corner_mps
 from sim.scene import STEP_S, Doing, Heard, Kart, Mind, Scene
 from sim.validation import BARE, DRAWS, FOOT_M, KART, MPH, reactions, stop_m
@@ -202,7 +202,7 @@ def test_top_speed_is_where_power_meets_drag() -> None:
     resisting_n = 0.6 * KART.drag_m2 * v * v + KART.rolling * KART.mass_kg * G_MPS2
     assert abs(row("power at top speed, W", resisting_n * v, 1000.0 * KART.power_kw)) < 0.001
     assert v > 45 / 3.6, "so the limiter is what limits it"
-    assert thrust_n(0.0, KART) == KART.thrust_n
+    assert thrust_mps2(0.0, KART) * KART.mass_kg == pytest.approx(KART.thrust_n)
 
 
 def test_the_friction_circle_shares_grip_between_turning_and_braking() -> None:

@@ -30,7 +30,7 @@ class Walk:
     def __init__(self, core: Core, seed: int) -> None:
         self.core, self.book, self.dice = core, rulebook_of(core), random.Random(seed)  # noqa: S311 - a walk
         self.state = core.begin("walk")
-        self.scratch = Scratch([0] * 999, [0] * (self.book.heads + self.book.karts), [0])
+        self.scratch = Scratch([0] * 999, [0] * (self.book.heads + 2 * self.book.karts), [0])
         self.layout = core.layout
         self.bring_in()
         self.facts = list(self.state.facts)
@@ -140,9 +140,10 @@ class Walk:
         return changed
 
 
-def outputs(book: Rulebook, facts: list[int]) -> tuple[list[int], list[float]]:
+def outputs(book: Rulebook, facts: list[int]) -> tuple[list[int], list[float], list[int]]:
     heads = [aspect_of(book, facts, head) for head in range(book.heads)]
-    return heads, [limit_kmh(book, facts, kart) for kart in range(book.karts)]
+    timers = [follow(book.branches, facts, row) for row in book.stood_runs]
+    return heads, [limit_kmh(book, facts, kart) for kart in range(book.karts)], timers
 
 
 def walked(core: Core, seed: int, steps: int) -> set[str]:
@@ -155,7 +156,7 @@ def walked(core: Core, seed: int, steps: int) -> set[str]:
         assert tuple(walk.facts) == walk.state.facts, event
         before, shown = shown, outputs(walk.book, walk.facts)
         same_as_the_cores(core, walk, shown)
-        ours = [*before[0], *before[1]], [*shown[0], *shown[1]]
+        ours = [*before[0], *before[1], *before[2]], [*shown[0], *shown[1], *shown[2]]
         changed = {output for output, (a, b) in enumerate(zip(*ours, strict=True)) if a != b}
         assert changed <= {output for output, woken in enumerate(walk.scratch.awake) if woken}
         walk.scratch.awake[:] = [0] * len(walk.scratch.awake)
@@ -167,7 +168,7 @@ def walked(core: Core, seed: int, steps: int) -> set[str]:
     return moved
 
 
-def same_as_the_cores(core: Core, walk: Walk, shown: tuple[list[int], list[float]]) -> None:
+def same_as_the_cores(core: Core, walk: Walk, shown: tuple[list[int], list[float], list[int]]) -> None:
     picture = core.picture(walk.state)
     assert [list(Aspect)[aspect] for aspect in shown[0]] == [each[0] for each in picture.aspects.values()]
     assert shown[1] == [kart.limit_kmh for kart in picture.karts.values()]
