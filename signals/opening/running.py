@@ -164,7 +164,8 @@ async def _processes(asked: Asked, say: Console) -> AsyncIterator[Processes | No
     if not asked.venue.simulated:
         right = f"start `kerblight run --venue {asked.venue.path}` first"
         raise Unusable(f"no run uses {asked.data}; {right}")
-    say.print(f"{asked.venue.name}, simulated, for this check alone")
+    alone = f"{asked.venue.name}, simulated, for this check alone: a minute or two"
+    say.print(f"{alone}; kept in {asked.book.folder}", soft_wrap=True)
     async with whole(asked.venue, asked.data, tell=lambda _: None) as kept:
         yield kept
 
