@@ -40,10 +40,8 @@ class Course(NamedTuple):
     lap: Way
     pit: Way
     model: KartModel
-    line_lefts: Table
-    """Of the lap's three lines, at each of its samples."""
-    line_slopes: Table
-    line_bends: Table
+    lines: Table
+    """At each of the lap's samples, for each of its three lines: metres left, slope, bend; see `on_line`."""
     speeds: Table
     """Speed profiles: dry and wet, each skill, and at each place each line; see `profile_of`."""
     profile: int
@@ -166,6 +164,16 @@ def nearest(way: Way, x_m: float, y_m: float, near_m: float, within_m: float) ->
     along = east * math.cos(turn) + north * math.sin(turn)
     left = north * math.cos(turn) - east * math.sin(turn)
     return wrap(way, best / way.per_m + along / way.stretches[best]), left
+
+
+LANES, LINE = 3, 3
+"""Lines of a lap, and numbers of a line at a sample."""
+
+
+@both
+def on_line(number: int, lane: int) -> int:
+    """Give where the numbers of a line at a sample of the lap begin in `Course.lines`."""
+    return (number * LANES + lane) * LINE
 
 
 @both

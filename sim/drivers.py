@@ -32,19 +32,34 @@ STRETCHES = 8
 """Of a lap: a driver keeps his pace for one of them."""
 
 
-def draw(seed: int, kart: int) -> Driver:
-    """Draw the driver of a kart."""
+Drawn = tuple[int, float, float, float, float, float, bool]
+"""A driver's traits, in the order of `scene.Driver`."""
+
+
+@both
+def traits(seed: int, kart: int) -> Drawn:
+    """Draw what the driver of a kart is like."""
     skill = MIDDLE + RUNGS_A_SIGMA * within(normal(seed, kart, Purpose.SKILL), 2.4)
     nerve = within(normal(seed, kart, Purpose.NERVE), 2.0)
-    return Driver(
-        skill=min(max(round(skill), 0), len(SKILLS) - 1),
-        headway_s=0.75 - 0.12 * nerve,
-        jam_m=1.4 - 0.2 * nerve,
-        comfort_mps2=3.2 + 0.4 * nerve,
-        reaction=math.exp(BETWEEN * normal(seed, kart, Purpose.REACTS)),
-        compliance=LEAST_COMPLIANCE + (1.0 - LEAST_COMPLIANCE) * uniform(seed, kart, Purpose.COMPLIANCE),
-        boosts=uniform(seed, kart, Purpose.BOOST) < BOOSTERS,
+    return (
+        min(max(round(skill), 0), len(SKILLS) - 1),
+        0.75 - 0.12 * nerve,
+        1.4 - 0.2 * nerve,
+        3.2 + 0.4 * nerve,
+        math.exp(BETWEEN * normal(seed, kart, Purpose.REACTS)),
+        LEAST_COMPLIANCE + (1.0 - LEAST_COMPLIANCE) * uniform(seed, kart, Purpose.COMPLIANCE),
+        uniform(seed, kart, Purpose.BOOST) < BOOSTERS,
     )
+
+
+def driver_of(drawn: Drawn) -> Driver:
+    """Give the driver with such traits."""
+    return Driver(**dict(zip(Driver.__struct_fields__, drawn, strict=True)))  # type: ignore[arg-type]
+
+
+def draw(seed: int, kart: int) -> Driver:
+    """Draw the driver of a kart."""
+    return driver_of(traits(seed, kart))
 
 
 @both

@@ -19,9 +19,9 @@ from collections.abc import Sequence
 from msgspec import Struct, field
 
 from signals.words import Aspect
-from sim.course import Course, Now, ahead_m, sample
+from sim.course import LANES, Course, Now, ahead_m, on_line, sample
 from sim.drivers import SKILLS, STRETCHES, pace
-from sim.lines import CLEAR_M, LANES, PROFILE_EVERY, Lane
+from sim.lines import CLEAR_M, PROFILE_EVERY, Lane
 from sim.scene import Driver, Kart
 from sim.speeds import around, both
 from sim.traffic import Other, Traffic
@@ -162,7 +162,7 @@ def _minds(
 @both
 def line_left_m(course: Course, lane: int, number: int) -> float:
     """Give how far left of the centreline a line runs at a sample."""
-    return course.line_lefts[number * LANES + lane]
+    return course.lines[on_line(number, lane)]
 
 
 @both

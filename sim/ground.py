@@ -11,11 +11,11 @@ from typing import overload
 from signals.venue.model import Venue
 from signals.words import PIT, Aspect, HeadRole
 from sim.contact import Box, touching
-from sim.course import NOWHERE, Air, Course
+from sim.course import LANES, NOWHERE, Air, Course
 from sim.drivers import SKILLS, draw
 from sim.driving import Outlook
 from sim.kart import brake_mps2, grips
-from sim.lines import LANES, Lane, Line, lines, profile
+from sim.lines import Lane, Line, lines, profile
 from sim.rolling import ranks
 from sim.scene import Doing, Heard, Kart, Scene, stow, twin
 from sim.sight import sightlines
@@ -249,9 +249,7 @@ def course_of(ground: Ground) -> Course:
         lap=ground.track.lap.way,
         pit=ground.track.pit.way,
         model=ground.model,
-        line_lefts=_side_by_side([line.lefts for line in lines_]),
-        line_slopes=_side_by_side([line.slopes for line in lines_]),
-        line_bends=_side_by_side([line.bends for line in lines_]),
+        lines=_side_by_side([column for line in lines_ for column in (line.lefts, line.slopes, line.bends)]),
         speeds=speeds,
         profile=speeds.profile,
         grips=(*ground.grip[False], *ground.grip[True]),

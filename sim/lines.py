@@ -34,9 +34,6 @@ STRAIGHT_PER_M = 1e-4
 """What bends less counts as straight."""
 
 
-LANES = 3
-
-
 class Lane(IntEnum):
     """A line to drive on."""
 

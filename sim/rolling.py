@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from sim.course import Air, Course, Now, grip
+from sim.course import Air, Course, Now, grip, on_line
 from sim.kart import (
     G_MPS2,
     brake_mps2,
@@ -21,7 +21,6 @@ from sim.kart import (
     speed_after,
     thrust_mps2,
 )
-from sim.lines import LANES
 from sim.scene import Kart
 from sim.speeds import both
 
@@ -79,10 +78,15 @@ class Rolling(NamedTuple):
     strained: list[float]
 
 
+AT_ONCE = 4
+"""Karts that a processor may work out as quickly as one."""
+
+
 def ranks(karts: int) -> Rolling:
-    """Make room for so many karts."""
-    columns = ([0.0] * karts for _ in range(len(Rolling._fields) - 2))
-    return Rolling([0], [0] * karts, *columns)
+    """Make room for so many karts, and those that fill up the last rank."""
+    room = karts + AT_ONCE
+    columns = {name: [0.0] * room for name in Rolling._fields}
+    return Rolling(**columns | {"counts": [0], "karts": [0] * room, "stretches": [1.0] * room})  # type: ignore[arg-type]
 
 
 @both
@@ -111,10 +115,10 @@ def line_up(course: Course, air: Air, kart: Kart, index: int, rolling: Rolling) 
         rolling.stretches[at] = course.pit.stretches[number]
     else:
         number = int(kart.at_m * course.lap.per_m + 0.5)
-        on_line = number * LANES + mind.lane
-        rolling.line_lefts_m[at] = course.line_lefts[on_line]
-        rolling.line_slopes[at] = course.line_slopes[on_line]
-        rolling.line_bends[at] = course.line_bends[on_line]
+        begins = on_line(number, mind.lane)
+        rolling.line_lefts_m[at] = course.lines[begins]
+        rolling.line_slopes[at] = course.lines[begins + 1]
+        rolling.line_bends[at] = course.lines[begins + 2]
         rolling.bends[at] = course.lap.bends[number]
         rolling.stretches[at] = course.lap.stretches[number]
 
@@ -123,12 +127,10 @@ def line_up(course: Course, air: Air, kart: Kart, index: int, rolling: Rolling) 
 def roll(course: Course, now: Now, rolling: Rolling) -> None:
     """Let drivers steer and press pedals, and karts do what limiters and tyres make of it."""
     model, grips, step_s = course.model, grip(course, now), now.step_s
-    for at in range(rolling.counts[0]):
+    for at in range(_filled_up(rolling)):
         before_mps, want = rolling.vs_mps[at], rolling.wants_mps2[at]
-        place, path = (
-            (rolling.lefts_m[at], rolling.courses_rad[at]),
-            (rolling.bends[at], rolling.stretches[at]),
-        )
+        place = rolling.lefts_m[at], rolling.courses_rad[at]
+        path = rolling.bends[at], rolling.stretches[at]
         asked, too_fast = steer(course, rolling, at, grips[0])
         want = min(want, LIFTS_MPS2) if too_fast else want
         throttle, brake = pedals(course, rolling, at, want, grips[0])
@@ -151,17 +153,24 @@ def roll(course: Course, now: Now, rolling: Rolling) -> None:
 
 
 @both
+def _filled_up(rolling: Rolling) -> int:
+    """Let karts that stand fill up the last rank; gives how many there are with them."""
+    count = rolling.counts[0]
+    full = (count + AT_ONCE - 1) // AT_ONCE * AT_ONCE
+    for at in range(count, full):
+        rolling.vs_mps[at] = 0.0
+        rolling.limits_mps[at] = 0.0
+    return full
+
+
+@both
 def steer(course: Course, rolling: Rolling, at: int, grip: float) -> tuple[float, bool]:
     """Give the curvature a driver steers, 1/m, and whether he would need more than his tyres give.
 
     His line's own, and back to it where he is beside it; along the road where somebody keeps him off it.
     """
-    v, left_m, line_m, road = (
-        rolling.vs_mps[at],
-        rolling.lefts_m[at],
-        rolling.line_lefts_m[at],
-        rolling.bends[at],
-    )
+    v, left_m = rolling.vs_mps[at], rolling.lefts_m[at]
+    line_m, road = rolling.line_lefts_m[at], rolling.bends[at]
     aim = min(max(line_m, rolling.lows_m[at]), rolling.highs_m[at])
     off_m = aim - left_m
     along = 0.0 if aim != line_m else min(max((FAR_M - abs(off_m)) * NEARS_PER_M, 0.0), 1.0)

@@ -59,16 +59,9 @@ def moves(
     for step in range(first, first + count):
         now = Now(step, step * step_s, step_s, seed, wet, DECIDES_EVERY, TURNS)
         move(
-            course,
-            now,
-            here.air,
-            here.karts,
-            here.items,
-            here.people,
-            here.traffic,
-            here.outlooks,
+            course, now, here.air, here.karts, here.items, here.people, here.traffic, here.outlooks,
             here.rolling,
-        )
+        )  # fmt: skip
 
 
 class Several:

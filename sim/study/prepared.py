@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -14,11 +14,12 @@ from signals.venue.model import Venue
 from signals.words import PIT, HeadRole
 from sim.chance import Purpose, uniform
 from sim.course import Air, Course
-from sim.drivers import draw
+from sim.drivers import Drawn, driver_of, traits
 from sim.driving import Outlook
 from sim.ground import Ground
 from sim.rolling import ranks
-from sim.scene import Driver, Item, Kart, Person, Walk, Who, forget, stow
+from sim.scene import Item, Kart, Person, Walk, Who, forget, stow
+from sim.speeds import both
 from sim.study.crew import Case, Plan
 from sim.study.desk import KMH, Desk, Lamp, Watch, Wires
 from sim.study.rulebook import Rulebook, Scratch, aspect_of, limit_kmh, limits_of, rulebook_of
@@ -166,6 +167,15 @@ def course_for(ground: Ground, *, wet: bool) -> Course:
     )
 
 
+@both
+def cast(seed: int, kart: int, compliance: float) -> Drawn:
+    """Draw the driver of a kart among people who heed signals so often, in the mean."""
+    skill, headway_s, jam_m, comfort_mps2, reaction, _, boosts = traits(seed, kart)
+    spread = 1.0 - uniform(seed, kart, Purpose.COMPLIANCE)
+    heeds = max(0.0, 1.0 - 2.0 * (1.0 - compliance) * spread)
+    return skill, headway_s, jam_m, comfort_mps2, reaction, heeds, boosts
+
+
 class Prepared:
     """Sessions of one venue under one plan, ready to be played with any seed.
 
@@ -187,25 +197,23 @@ class Prepared:
         book = rules.book._replace(kmh=list(limits_of(rules.core, layout_of(venue, now_ms=0))))
         self.tables = Tables(course_for(self.ground, wet=wet), book, wires, plan, pace)
 
-    def drivers(self, seed: int) -> Iterator[Driver]:
-        """Draw who drives."""
-        for kart in self.venue.karts:
-            driver = draw(seed, kart.number)
-            spread = 1.0 - uniform(seed, kart.number, Purpose.COMPLIANCE)
-            compliance = max(0.0, 1.0 - 2.0 * (1.0 - self.people.compliance) * spread)
-            yield Driver(
-                **{name: getattr(driver, name) for name in Driver.__struct_fields__}
-                | {"compliance": compliance}
-            )
+    def drivers(self, seed: int, draw: Callable[[int, int, float], Drawn] = cast) -> list[Drawn]:
+        """Draw who drives; `draw` is `cast`, or its compiled form."""
+        compliance = float(self.people.compliance)
+        return [draw(seed, kart.number, compliance) for kart in self.venue.karts]
 
     def stage(self, seed: int) -> Stage:
         """Set up a session: karts in their places, racing, nobody let out."""
         venue, course, book = self.venue, self.tables.course, self.tables.book
         karts = [
             Kart(
-                number=kart.number, driver=driver, box_m=self.ground.box_m(index), at_m=0.0, on_pit_lane=True
+                number=kart.number,
+                driver=driver_of(drawn),
+                box_m=self.ground.box_m(index),
+                at_m=0.0,
+                on_pit_lane=True,
             )
-            for index, (kart, driver) in enumerate(zip(venue.karts, self.drivers(seed), strict=True))
+            for index, (kart, drawn) in enumerate(zip(venue.karts, self.drivers(seed), strict=True))
         ]
         for index, kart in enumerate(karts):
             stow(course, kart, index)

@@ -16,9 +16,10 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from sim.blobs import Blob
-from sim.compiled import compiled, record_of, records, table
+from sim.compiled import compiled, records, table
+from sim.drivers import Drawn
 from sim.scene import Kart
-from sim.study.prepared import Prepared, Tables
+from sim.study.prepared import Prepared, Tables, cast
 from sim.study.session import Stage, play
 from sim.study.tally import Tally
 
@@ -70,15 +71,13 @@ class Room:
         self._first = {id(array): array.copy() for array in _arrays(self.stage)}
         karts: Any = self.stage.karts
         self._drivers = karts["driver"]
-        self._names = record_of(type(next(prepared.drivers(0)))).names or ()
+        self._cast: Callable[[int, int, float], Drawn] = compiled(cast)
 
     def set_up(self, seed: int) -> None:
         """Put everything back to the beginning, with the drivers of a seed."""
         for array in _arrays(self.stage):
             np.copyto(array, self._first[id(array)])
-        drivers = list(self.prepared.drivers(seed))
-        for name in self._names:
-            self._drivers[name] = [getattr(driver, name) for driver in drivers]
+        self._drivers[:] = self.prepared.drivers(seed, self._cast)
 
     def outcome(self, seed: int, steps: int) -> Outcome:
         """Read what came of the session that was played."""
