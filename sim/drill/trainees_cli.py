@@ -52,7 +52,8 @@ def progress_(
     if as_json:
         print_json(found)
         return
-    console().print(telling.weeks(found))
+    nothing = f"{named(who)} has practised nothing here yet; begin with `kerblight drill --as NAME`."
+    console().print(telling.weeks(found) if found else nothing)
     if file is not None:
         console().print(f"✓ {file}")
 

@@ -107,6 +107,12 @@ def test_a_call_without_a_broker_says_so(tmp_path: Path) -> None:
     )
 
 
+def test_who_has_practised_nothing_hears_where_to_begin(tmp_path: Path) -> None:
+    came = kerblight("drill", "progress", "--as", "Ada", cwd=tmp_path)
+    assert came.returncode == 0
+    assert came.stdout.startswith("Ada has practised nothing here yet; begin with")
+
+
 def test_doctor_reports_as_json(tmp_path: Path) -> None:
     came = kerblight("doctor", "--json", "--data", str(tmp_path))
     seen = {one["what"]: one for one in json.loads(came.stdout)}
