@@ -20,16 +20,15 @@ from __future__ import annotations
 import asyncio
 import json
 import statistics
-import sys
 import tempfile
 import time
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
 from contextlib import AsyncExitStack, asynccontextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from benchmarks.measure import p99, say_where, show, verdict
+from benchmarks.measure import p99, parser, say_where, show, verdict
 from benchmarks.peers import BARE, OWN, Peer, Writer, peer
 from benchmarks.racing import accepted
 from benchmarks.script import record
@@ -89,7 +88,7 @@ class Told:
         self.waits.setdefault(name, {}).setdefault(what, []).append((ended_ns - began_ns) / 1e6)
 
 
-async def _in_turn(bench: Bench, orders: dict[str, tuple[str, Order]], times: int, pause_s: float) -> Told:
+async def _in_turn(bench: Bench, orders: Mapping[str, tuple[str, Order]], times: int, pause_s: float) -> Told:
     """Give orders by turns, on and off; how long each took until its device had it on."""
     told = Told()
     for _ in range(times):
@@ -272,7 +271,7 @@ def _whole_rows(ours: Told, floor: Told) -> list[tuple[str, ...]]:
     return rows + [_row(f"  … with bare clients → {what}", again[what], writes[what]) for what in HEADS]
 
 
-async def _measure(folder: Path) -> list[tuple[str, ...]]:
+async def _measure(folder: Path, *, alone: bool) -> list[tuple[str, ...]]:
     async with AsyncExitStack() as stack:
         wires = demo_wires()
         ports: dict[int | None, int] = {}
@@ -287,16 +286,19 @@ async def _measure(folder: Path) -> list[tuple[str, ...]]:
         bench = Bench(write_venue(folder, wires, ports), {"coil": boards[0], "slot": receiver}, writer)
         rows = _alone_rows("after a pause", await _alone(bench, PAUSE_S))
         rows += _alone_rows("one upon the other", await _alone(bench, 0))
-        if "--alone" not in sys.argv:
+        if not alone:
             rows += _whole_rows(*await _whole(bench, folder))
     return rows
 
 
 def main() -> None:
     """Run, light, and print."""
+    asked = parser(__doc__)
+    asked.add_argument("--alone", action="store_true", help="the outputs alone, without a venue around them")
+    alone = asked.parse_args().alone
     say_where()
     with tempfile.TemporaryDirectory() as folder:
-        rows = asyncio.run(_measure(Path(folder)))
+        rows = asyncio.run(_measure(Path(folder), alone=alone))
     title = f"{TIMES} times each, calls {CALLS} times"
     show(title, ("ms", "p50", "p99", "÷ floor", "÷ its p99", f"≤ {TARGET}"), rows)
 

@@ -13,7 +13,6 @@ A peer that takes long is played for a part of the session, and said to be.
 
 from __future__ import annotations
 
-import argparse
 import math
 import os
 import time
@@ -24,7 +23,7 @@ import numpy as np
 import pymunk
 import simpy
 
-from benchmarks.measure import say_where, show, verdict
+from benchmarks.measure import parser, say_where, show, verdict
 from signals.cli.options import DEFAULT_VENUE
 from signals.venue import load
 from signals.venue.model import Venue
@@ -116,7 +115,7 @@ def follow(at: float, ahead: float, v: float, lap: Lap, length_m: int) -> float:
     """Give the acceleration of a kart that follows one line."""
     gap = max((ahead - at) % length_m - 2.0, 0.1)
     want = 1.4 + 0.75 * v
-    free = (lap.speeds[int(at) % length_m] - v) / 0.35
+    free: float = (lap.speeds[int(at) % length_m] - v) / 0.35
     return max(min(free, 2.5 * (1.0 - (want / gap) ** 2), 2.5), -6.5)
 
 
@@ -194,7 +193,7 @@ def many(hertz: int, sessions: int, threads: int) -> float:
 
 def main() -> None:
     """Print the tables."""
-    asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    asked = parser(__doc__)
     asked.add_argument("--sessions", type=int, default=1000, help="of the many, played; scaled to 10,000")
     sessions = asked.parse_args().sessions
     say_where()
