@@ -16,8 +16,9 @@ from typing import Any, TypeVar
 T = TypeVar("T")
 MOST_S, PULSE_S = 0.04, 0.02
 READING_S = 0.002
-"""A turn of the loop reads one message from each socket, and the busiest client of a venue hears some 300 a
-second: while sockets hold more, the clock goes on by so much a turn, and they never fall behind."""
+"""For a loop that has to do with a broker. A turn of it reads one message from each socket, and the busiest
+client of a venue hears some 300 a second: while sockets hold more, the clock goes on by so much a turn, and
+they never fall behind."""
 
 
 class HeldClock:
@@ -38,7 +39,10 @@ class HeldClock:
         return min(self._real_s() - self._held_s, self.kept_s + MOST_S)
 
     def keep(self, most_s: float = MOST_S) -> None:
-        """Let it go on, by so much at most; for one thread alone, and often."""
+        """Let it go on; for one thread alone, and often.
+
+        By less than `MOST_S` only where no other thread reads it, which would read a moment twice.
+        """
         now_s = min(self.now_s(), self.kept_s + most_s)
         self._held_s, self.kept_s = self._real_s() - now_s, now_s
 
@@ -64,16 +68,17 @@ class HeldClock:
 
 
 class Keeper(selectors.DefaultSelector):
-    """Lets a clock go on once in each turn of a loop, by little while there is something to read."""
+    """Lets a clock go on in each turn of a loop, by `reading_s` at most while there is something to read."""
 
-    def __init__(self, clock: HeldClock) -> None:
+    def __init__(self, clock: HeldClock, reading_s: float) -> None:
         super().__init__()
         self._clock = clock
+        self._reading_s = reading_s
 
     def select(self, timeout: float | None = None) -> list[tuple[selectors.SelectorKey, int]]:
         """Wait as any selector does."""
         found = super().select(0)
-        self._clock.keep(READING_S if found else MOST_S)
+        self._clock.keep(self._reading_s if found else MOST_S)
         if not found and timeout != 0:
             found = super().select(timeout)
             self._clock.keep()
@@ -86,9 +91,9 @@ class HeldLoop(asyncio.SelectorEventLoop):
     Something on it has to be due often (`pulsing`).
     """
 
-    def __init__(self, clock: HeldClock) -> None:
+    def __init__(self, clock: HeldClock, reading_s: float = MOST_S) -> None:
         self._by = clock
-        super().__init__(Keeper(clock))
+        super().__init__(Keeper(clock, reading_s))
 
     def time(self) -> float:
         """Give the time of this turn."""
@@ -111,12 +116,12 @@ async def _pulse() -> None:
         await asyncio.sleep(PULSE_S)
 
 
-def run(main: Coroutine[Any, Any, T], clock: HeldClock) -> T:
-    """Run something on a loop of its own by a clock, to its end."""
+def run(main: Coroutine[Any, Any, T], clock: HeldClock, reading_s: float = MOST_S) -> T:
+    """Run something on a loop of its own by a clock, to its end; `reading_s` as `READING_S` says."""
 
     async def kept() -> T:
         async with pulsing():
             return await main
 
-    with asyncio.Runner(loop_factory=lambda: HeldLoop(clock)) as runner:
+    with asyncio.Runner(loop_factory=lambda: HeldLoop(clock, reading_s)) as runner:
         return runner.run(kept())

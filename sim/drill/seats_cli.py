@@ -75,7 +75,7 @@ def host(
     hosting = host_drill(
         drawn, here, seats, data, wait_s=wait, tell=out.print, began=early.listen, ends=early.is_over
     )
-    tape, scores = held.run(hosting, held.HeldClock())
+    tape, scores = held.run(hosting, held.HeldClock(), held.READING_S)
     now_ms = round(time.time() * 1000)
     kept = data / "drills" / f"{drill.name}-{seed}-{now_ms}.tape"
     tape.save(kept)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import socket
+import threading
 import time
 
 from sim.drill.held import MOST_S, READING_S, HeldClock, HeldLoop, run
@@ -30,6 +31,31 @@ def test_it_waits_for_a_loop_that_comes_late() -> None:
     assert clock.now_s() <= clock.kept_s + MOST_S
 
 
+def test_another_thread_never_reads_an_earlier_moment() -> None:
+    clock, begun = HeldClock(), threading.Event()
+    loops: list[asyncio.AbstractEventLoop] = []
+
+    async def woken() -> None:
+        loops.append(asyncio.get_running_loop())
+        begun.set()
+        await asyncio.sleep(0.5)
+
+    thread = threading.Thread(target=lambda: run(woken(), clock))
+    thread.start()
+    begun.wait()
+    read: list[float] = []
+    while thread.is_alive():
+        read.append(clock.now_s())
+        try:
+            loops[0].call_soon_threadsafe(int)
+        except RuntimeError:
+            break  # it is closed
+        time.sleep(0.005)
+    thread.join()
+    assert len(read) > 10
+    assert read == sorted(read)
+
+
 def test_it_goes_on_by_little_while_there_is_something_to_read() -> None:
     messages = 20
     times: list[float] = []
@@ -51,5 +77,5 @@ def test_it_goes_on_by_little_while_there_is_something_to_read() -> None:
     near, far = socket.socketpair()
     with near, far:
         far.send(bytes(messages))
-        run(reads_one_a_turn(near), HeldClock())
+        run(reads_one_a_turn(near), HeldClock(), READING_S)
     assert 0 < times[-1] - times[0] <= messages * READING_S
