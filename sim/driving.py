@@ -95,7 +95,7 @@ class Outlook(Struct):
     lanes: list[float] = field(default_factory=lambda: [math.inf] * LANES)
     """The acceleration that whoever is ahead on each line leaves."""
     free: list[bool] = field(default_factory=lambda: [True] * LANES)
-    """Whether each line can be taken: nobody beside or close behind on it."""
+    """Whether each line can be taken for all that is beside, or stands, on it."""
     blocked: list[bool] = field(default_factory=lambda: [False] * LANES)
     """Whether something stands on each line not far ahead."""
     stands: int = NOTHING
@@ -124,13 +124,13 @@ def look(course: Course, kart: Kart, index: int, traffic: Traffic, outlook: Outl
     outlook.stands, outlook.stands_m = NOTHING, math.inf
     outlook.here = outlook.anywhere = outlook.care_mps = math.inf
     outlook.beside = outlook.squeezed = False
-    count, mine, length_m = traffic.counts[0], traffic.rank[index], course.lap.length_m
-    most_m, keeps = min(length_m / 2, AHEAD_M), keeps_of(kart.driver)
+    count, mine = traffic.counts[0], traffic.rank[index]
+    most_m, keeps = min(course.lap.length_m / 2, AHEAD_M), keeps_of(kart.driver)
     at = mine
     for _ in range(1, count):
         at = at + 1 if at + 1 < count else 0
         other = traffic.lap[traffic.order[at]]
-        away_m = around(other.at_m - kart.at_m + BEHIND_M, length_m) - BEHIND_M
+        away_m = _away_m(course, kart, other)
         if away_m < 0.0 or away_m > most_m:
             break
         _minds(course, kart, keeps, other, away_m, outlook, here)
@@ -138,10 +138,16 @@ def look(course: Course, kart: Kart, index: int, traffic: Traffic, outlook: Outl
     for _ in range(1, count):
         at = at - 1 if at > 0 else count - 1
         other = traffic.lap[traffic.order[at]]
-        away_m = around(other.at_m - kart.at_m + BEHIND_M, length_m) - BEHIND_M
+        away_m = _away_m(course, kart, other)
         if away_m > 0.0:
             break
         _minds(course, kart, keeps, other, away_m, outlook, here)
+
+
+@both
+def _away_m(course: Course, kart: Kart, other: Other) -> float:
+    """Give how far ahead somebody is; a little behind is negative."""
+    return around(other.at_m - kart.at_m + BEHIND_M, course.lap.length_m) - BEHIND_M
 
 
 @both
@@ -155,8 +161,6 @@ def _minds(
         _beside(course, kart, other, away_m, outlook, here)
     if away_m > 0.0:
         _ahead(course, kart, keeps, other, gap_m, outlook)
-    elif not other.stands:
-        _behind(course, kart, keeps, other, gap_m, outlook, here)
 
 
 @both
@@ -216,16 +220,30 @@ def _shuns(course: Course, other: Other, gap_m: float, wide_m: float, outlook: O
 
 
 @both
-def _behind(
-    course: Course, kart: Kart, keeps: Keeps, other: Other, gap_m: float, outlook: Outlook, here: int
-) -> None:
-    """Whoever is behind on another line must not have to brake hard."""
+def _lets_in(course: Course, kart: Kart, index: int, traffic: Traffic, lane: int, here: int) -> bool:
+    """Whether nobody behind would have to brake hard for a kart that takes another line."""
+    count, keeps, at = traffic.counts[0], keeps_of(kart.driver), traffic.rank[index]
+    for _ in range(1, count):
+        at = at - 1 if at > 0 else count - 1
+        other = traffic.lap[traffic.order[at]]
+        away_m = _away_m(course, kart, other)
+        if away_m > 0.0:
+            break
+        if not other.stands and _is_in_the_way(course, kart, keeps, other, away_m, lane, here):
+            return False
+    return True
+
+
+@both
+def _is_in_the_way(
+    course: Course, kart: Kart, keeps: Keeps, other: Other, away_m: float, lane: int, here: int
+) -> bool:
+    """Whether somebody behind is on a line, and would have to brake hard."""
+    gap_m = -away_m - course.model.length_m / 2 - other.long_m
     if gap_m > CLOSE_M and idm(gap_m, other.v_mps, kart.v_mps, keeps) > -POLITE_MPS2:
-        return
+        return False
     wide_m = course.model.width_m / 2 + other.wide_m + LANE_ROOM_M
-    for lane in range(LANES):
-        if abs(line_left_m(course, lane, here) - other.left_m) < wide_m:
-            outlook.free[lane] = False
+    return abs(line_left_m(course, lane, here) - other.left_m) < wide_m
 
 
 @both
@@ -236,7 +254,7 @@ def on_lap(course: Course, now: Now, kart: Kart, index: int, traffic: Traffic, o
     most = min(outlook.care_mps, _told_mps(course, now, kart), max(kart.limit_mps, kart.v_mps) + PRESSES_MPS)
     nearest = -1 if outlook.beside else _nearest(course, kart, here)
     _wish(course, now, kart, nearest, most, outlook)
-    lane = _lane(course, now, kart, outlook)
+    lane = _lane(course, now, kart, index, traffic, outlook, here)
     want = min(outlook.wishes[lane], outlook.lanes[lane], outlook.here)
     if may_not_pass(course, kart):
         want = min(want, outlook.anywhere)
@@ -326,17 +344,28 @@ def limp(kart: Kart, now_s: float) -> float:
 
 
 @both
-def _lane(course: Course, now: Now, kart: Kart, outlook: Outlook) -> int:
-    """Choose a line: the one that is due, else the best, where it is worth it and not too soon."""
+def _lane(
+    course: Course, now: Now, kart: Kart, index: int, traffic: Traffic, outlook: Outlook, here: int
+) -> int:
+    """Choose a line: the one that is due, else the best, not too soon; where nobody is in the way."""
     lane, now_s = kart.mind.lane, now.time_s
+    wanted = lane
     if kart.home and ahead_m(course, kart.at_m, course.pit_entry_m) < PIT_SIDE_M:
-        return course.pit_side if outlook.free[course.pit_side] else lane
-    if kart.gives_way_until_s > now_s:
-        return Lane.RIGHT if outlook.free[Lane.RIGHT] else lane
-    if outlook.stands != NOTHING:
-        return _way_past(course, kart, outlook)
-    if now_s - kart.mind.lane_s < KEEPS_S:
+        wanted = course.pit_side
+    elif kart.gives_way_until_s > now_s:
+        wanted = Lane.RIGHT
+    elif outlook.stands != NOTHING:
+        return _way_past(course, kart, index, traffic, outlook, here)
+    elif now_s - kart.mind.lane_s >= KEEPS_S:
+        wanted = _best(lane, outlook)
+    if wanted == lane or not outlook.free[wanted]:
         return lane
+    return wanted if _lets_in(course, kart, index, traffic, wanted, here) else lane
+
+
+@both
+def _best(lane: int, outlook: Outlook) -> int:
+    """Give the line that promises most, where it is worth leaving this one."""
     best, most = 0, -math.inf
     for each in range(LANES):
         gain = min(outlook.wishes[each], outlook.lanes[each])
@@ -349,11 +378,11 @@ def _lane(course: Course, now: Now, kart: Kart, outlook: Outlook) -> int:
         worth += HOME_MPS2
     if best != Lane.RACING:
         worth += WORTH_MPS2
-    return best if most > worth and outlook.free[best] else lane
+    return best if most > worth else lane
 
 
 @both
-def _way_past(course: Course, kart: Kart, outlook: Outlook) -> int:
+def _way_past(course: Course, kart: Kart, index: int, traffic: Traffic, outlook: Outlook, here: int) -> int:
     """Keep to a line that leads past what stands ahead; from one that does not, take the nearest at once."""
     lane = kart.mind.lane
     if not outlook.blocked[lane]:
@@ -361,7 +390,8 @@ def _way_past(course: Course, kart: Kart, outlook: Outlook) -> int:
     best, least_m = lane, math.inf
     for each in range(LANES):
         off_m = abs(line_left_m(course, each, outlook.stands) - kart.left_m)
-        if outlook.free[each] and off_m < least_m:
+        near = outlook.free[each] and off_m < least_m
+        if near and _lets_in(course, kart, index, traffic, each, here):
             best, least_m = each, off_m
     return best
 

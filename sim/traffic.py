@@ -51,6 +51,7 @@ class Traffic(NamedTuple):
         lane: who is on the pit lane.
         order: numbers of `lap` in driving order.
         rank: for each kart by index, its place in `order`.
+        courses_rad, across, along: for each kart its course against its path, and that one's sine and cosine.
         counts: how many are on the lap, on the lane, and how many `order` holds.
 
     """
@@ -59,6 +60,9 @@ class Traffic(NamedTuple):
     lane: Sequence[Other]
     order: list[int]
     rank: list[int]
+    courses_rad: list[float]
+    across: list[float]
+    along: list[float]
     counts: list[int]
 
 
@@ -66,7 +70,14 @@ def room(karts: int, others: int) -> Traffic:
     """Make room for so many karts, and so many things and people."""
     most = 2 * karts + others
     return Traffic(
-        [Other() for _ in range(most)], [Other() for _ in range(most)], [0] * most, [0] * karts, [0, 0, 0]
+        lap=[Other() for _ in range(most)],
+        lane=[Other() for _ in range(most)],
+        order=[0] * most,
+        rank=[0] * karts,
+        courses_rad=[0.0] * karts,
+        across=[0.0] * karts,
+        along=[0.0] * karts,
+        counts=[0, 0, 0],
     )
 
 
@@ -80,22 +91,23 @@ def look_around(
     traffic: Traffic,
 ) -> None:
     """See who is where: on the lap, and on the pit lane."""
+    _face(karts, traffic)
     on_lap, on_lane = 0, 0
     for index in range(len(karts)):
         kart = karts[index]
         if kart.doing == Doing.WAITING or kart.doing == Doing.PARKED:  # noqa: PLR1714 - alike in both forms
             continue
         if not kart.on_pit_lane:
-            _put_kart(course, now, traffic.lap[on_lap], kart, kart.at_m, kart.left_m)
-            traffic.lap[on_lap].index = index
+            _put_kart(course, now, traffic, traffic.lap[on_lap], kart, index, kart.at_m, kart.left_m)
             on_lap += 1
             continue
-        _put_kart(course, now, traffic.lane[on_lane], kart, kart.at_m, kart.left_m)
+        _put_kart(course, now, traffic, traffic.lane[on_lane], kart, index, kart.at_m, kart.left_m)
         on_lane += 1
         metre = int(kart.at_m)
         if course.lane_at_m[metre] != NOWHERE and abs(kart.left_m) < course.model.width_m:
             left_m = course.lane_left_m[metre] + kart.left_m
-            _put_kart(course, now, traffic.lap[on_lap], kart, course.lane_at_m[metre], left_m)
+            at_m = course.lane_at_m[metre]
+            _put_kart(course, now, traffic, traffic.lap[on_lap], kart, index, at_m, left_m)
             traffic.lap[on_lap].index = -1
             on_lap += 1
     for index in range(len(items)):
@@ -118,12 +130,31 @@ def look_around(
 
 
 @both
-def _put_kart(course: Course, now: Now, other: Other, kart: Kart, at_m: float, left_m: float) -> None:
-    across = sine(kart.course_rad)
+def _face(karts: Sequence[Kart], traffic: Traffic) -> None:
+    """See how karts face; at once for several where that is possible."""
+    for index in range(len(karts)):
+        traffic.courses_rad[index] = karts[index].course_rad
+    for index in range(len(karts)):
+        traffic.across[index] = sine(traffic.courses_rad[index])
+        traffic.along[index] = cosine(traffic.courses_rad[index])
+
+
+@both
+def _put_kart(
+    course: Course,
+    now: Now,
+    traffic: Traffic,
+    other: Other,
+    kart: Kart,
+    index: int,
+    at_m: float,
+    left_m: float,
+) -> None:
+    across = traffic.across[index]
     slant = PIT_SLANT if kart.on_pit_lane else abs(across)
     other.at_m = at_m
     other.left_m = left_m
-    other.v_mps = kart.v_mps * cosine(kart.course_rad)
+    other.v_mps = kart.v_mps * traffic.along[index]
     other.drift_mps = kart.v_mps * across
     other.long_m = course.model.length_m / 2
     other.wide_m = (course.model.width_m + course.model.length_m * slant) / 2
@@ -131,6 +162,7 @@ def _put_kart(course: Course, now: Now, other: Other, kart: Kart, at_m: float, l
     other.yields = kart.gives_way_until_s > now.time_s
     other.number = kart.number
     other.sample = sample(course.lap, at_m)
+    other.index = index
 
 
 @both

@@ -21,6 +21,9 @@ ROW = 4
 COPIES = 1000
 """An end so far down, or farther, gives a fact's value."""
 
+ANY = -1
+"""In place of a value that is looked for: whichever it is."""
+
 Facts = list[int]
 Target = Callable[[int], int]
 
@@ -40,6 +43,21 @@ def follow(branches: Branches, facts: Facts, row: int) -> int:
         row = rows[at + 2] if facts[rows[at]] == rows[at + 1] else rows[at + 3]
     found = -1 - row
     return facts[found - COPIES] if found >= COPIES else found
+
+
+def comparisons(branches: Branches, begins: Sequence[int]) -> set[tuple[int, int]]:
+    """Give what is compared on any way from some rows: facts, and values, `ANY` where a fact is copied."""
+    found, seen, rest = set(), set(begins), list(begins)
+    while rest:
+        row = rest.pop()
+        if row >= 0:
+            fact, value, *ways = branches.rows[ROW * row : ROW * (row + 1)]
+            found.add((fact, value))
+            rest += (way for way in set(ways) if way not in seen)
+            seen.update(ways)
+        elif row <= end(COPIES):
+            found.add((-1 - row - COPIES, ANY))
+    return found
 
 
 def end(value: int) -> int:

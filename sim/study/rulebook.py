@@ -15,11 +15,11 @@ from signals.core.expr import Bound
 from signals.core.machine import Core
 from signals.core.schema import GIVEN
 from signals.core.state import Layout
-from signals.proof.nodes import Node, Value, rebuild
+from signals.proof.nodes import Value, rebuild
 from signals.proof.program import Move, Program, Scope, binder
 from signals.words import PIT, Aspect
 from sim.speeds import both
-from sim.study.branches import Branches, Facts, Maker, follow
+from sim.study.branches import ANY, Branches, Facts, Maker, comparisons, follow
 
 TRUTHS = dict.fromkeys(GIVEN, 0) | dict.fromkeys(("complete", "checked", "reasoned", "named", "own_call"), 1)
 """What a call says of itself: fresh, unheard before, by somebody who looked and gives his reasons."""
@@ -47,7 +47,8 @@ class Rulebook(NamedTuple):
         sectors … posts: how many; the last holder is the equipment, the last sector the pit.
         head_rows, cap_rows: for each head, and for each kart its caps, the row.
         kmh: limits by surface, kart, cap and entry.
-        wakes_first, wakes: for each place of the facts, the heads, karts and then karts' timers that read it.
+        wakes_first, wakes, wakes_on: for each place of the facts, the heads, karts and then karts' timers
+            that read it, and the value they look for.
         phase … moving: where facts begin.
 
     """
@@ -69,6 +70,7 @@ class Rulebook(NamedTuple):
     kmh: Sequence[float]
     wakes_first: Sequence[int]
     wakes: Sequence[int]
+    wakes_on: Sequence[int]
     phase: int
     latch: int
     stop: int
@@ -140,15 +142,23 @@ def act(book: Rulebook, facts: Facts, scratch: Scratch, move: int) -> bool:
     changed = False
     for number in range(begin, stop):
         place, value = book.places[number], scratch.fresh[number - begin]
-        if facts[place] != value:
+        was = facts[place]
+        if was != value:
             facts[place] = value
             changed = True
-            for each in range(book.wakes_first[place], book.wakes_first[place + 1]):
-                output = book.wakes[each]
-                if not scratch.awake[output]:
-                    scratch.awake[output] = 1
-                    scratch.woken[0] += 1
+            _wake(book, scratch, place, was, value)
     return changed
+
+
+@both
+def _wake(book: Rulebook, scratch: Scratch, place: int, was: int, value: int) -> None:
+    """Wake the outputs that look for one of two values of a fact; to all others it is as before."""
+    for each in range(book.wakes_first[place], book.wakes_first[place + 1]):
+        sought, output = book.wakes_on[each], book.wakes[each]
+        found = sought == was or sought == value or sought == ANY  # noqa: PLR1714 - alike in both forms
+        if found and not scratch.awake[output]:
+            scratch.awake[output] = 1
+            scratch.woken[0] += 1
 
 
 @both
@@ -221,11 +231,10 @@ def rulebook_of(core: Core) -> Rulebook:
     cap_trees = [_folded(program, tree) for kart in range(len(karts)) for tree in _caps(program, kart)]
     head_rows = [maker.value(tree) for tree in head_trees]
     cap_rows = [maker.condition(tree) for tree in cap_trees]
-    timers = [_timer(program, "stood", kart) for kart in range(len(karts))]
-    stood = [maker.condition(timer) for timer in timers]
+    stood = [maker.condition(_timer(program, "stood", kart)) for kart in range(len(karts))]
     gap = maker.condition(_timer(program, "gap", None))
+    readers = _readers(maker.branches, head_rows, cap_rows, stood, facts["surface"].base, facts["entry"].base)
     updates = [[(place, maker.value(_given(value))) for place, value in move.updates] for move in made.moves]
-    readers = _readers(program, head_trees, cap_trees, timers)
 
     def by_kart(rule: str) -> list[int]:
         return [made.numbers.get((rule, "", kart), MISSING) for kart in karts]
@@ -255,8 +264,9 @@ def rulebook_of(core: Core) -> Rulebook:
         head_rows=head_rows,
         cap_rows=cap_rows,
         kmh=list(limits_of(core, core.layout)),
-        wakes_first=[0, *accumulate(len(each) for each in readers)],
-        wakes=[output for each in readers for output in each],
+        wakes_first=[0, *accumulate(len(readers.get(place, ())) for place in range(len(program.start)))],
+        wakes=[output for place in sorted(readers) for output, _ in readers[place]],
+        wakes_on=[value for place in sorted(readers) for _, value in readers[place]],
         phase=place_of("phase"),
         latch=place_of("latch"),
         stop=place_of("stop"),
@@ -378,27 +388,26 @@ def limits_of(core: Core, layout: Layout) -> Iterator[float]:
 
 
 def _readers(
-    program: Program, heads: Sequence[Value], caps: Sequence[Value], timers: Sequence[Value]
-) -> list[list[int]]:
-    """Give for every place of the facts which outputs read it: heads first, then karts, then their timers."""
-    reads: list[list[int]] = [[] for _ in program.start]
-    karts = range(len(timers))
-    each_kart = len(caps) // len(karts) if karts else 0
-    facts = program.ground.schema.facts
-    for output, trees in enumerate(
-        [[tree] for tree in heads]
-        + [caps[kart * each_kart : (kart + 1) * each_kart] for kart in karts]
-        + [[tree] for tree in timers]
-    ):
-        places = {
-            int(leaf[1])
-            for tree in trees
-            if isinstance(tree, Node)
-            for leaf in tree.reads
-            if leaf[0] == "slot"
-        }
-        if output - len(heads) in karts:
-            places |= {facts["surface"].base, facts["entry"].base + output - len(heads)}
-        for place in places:
-            reads[place].append(output)
-    return reads
+    branches: Branches,
+    heads: Sequence[int],
+    caps: Sequence[int],
+    timers: Sequence[int],
+    surface: int,
+    entry: int,
+) -> dict[int, list[tuple[int, int]]]:
+    """Give which outputs read a place of the facts, and for which value they look there.
+
+    Heads first, then karts, whose limits go by surface and entry, then their timers; all by their rows.
+    """
+    karts = len(timers)
+    each_kart = len(caps) // karts if karts else 0
+    sought = [comparisons(branches, [row]) for row in heads]
+    for kart in range(karts):
+        own = comparisons(branches, caps[kart * each_kart : (kart + 1) * each_kart])
+        sought.append(own | {(surface, ANY), (entry + kart, ANY)})
+    sought += [comparisons(branches, [row]) for row in timers]
+    readers: dict[int, list[tuple[int, int]]] = {}
+    for output, found in enumerate(sought):
+        for place, value in sorted(found):
+            readers.setdefault(place, []).append((output, value))
+    return readers
