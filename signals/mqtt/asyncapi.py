@@ -14,10 +14,10 @@ from signals.mqtt.channels import CHANNELS, PLACES, Channel, Role
 from signals.mqtt.codec import encode
 from signals.mqtt.contract import Message
 from signals.mqtt.topics import REAL_ROOT, SIM_ROOT
+from signals.schemas import DRAFT, tidied
 
 VERSION = "1.0.0"
 """Of the contract; its first number stands in every topic."""
-DRAFT = "https://json-schema.org/draft/2020-12/schema"
 ID = "[a-z0-9-]{1,16}"
 
 Json = dict[str, Any]
@@ -148,12 +148,10 @@ def _alone(kind: type[Message]) -> Json:
 
 def _published(name: str, schema: Json) -> Json:
     """Tidy the docstring, and leave open what nodes read: they ignore fields they do not know."""
-    tidy = dict(schema)
-    if "description" in tidy:
-        tidy["description"] = inspect.cleandoc(tidy["description"])
+    published = tidied(schema)
     if name in _read_by_nodes():
-        tidy.pop("additionalProperties", None)
-    return tidy
+        published.pop("additionalProperties", None)
+    return published
 
 
 def _read_by_nodes() -> set[str]:

@@ -5,8 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-import msgspec
-
+from signals.schemas import file_schema
 from signals.sequence.form import FORMS, File
 
 SCHEMA = "docs/schemas/sequence.schema.json"
@@ -14,13 +13,7 @@ SCHEMA = "docs/schemas/sequence.schema.json"
 
 def schema() -> dict[str, Any]:
     """Give the JSON Schema (draft 2020-12) of a sequence file read as TOML."""
-    found = {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "$id": "urn:kerblight:sequence",
-        "title": "A sequence file of kerblight",
-        **msgspec.json.schema(File),
-    }
-    plain: dict[str, Any] = msgspec.json.decode(msgspec.json.encode(found))
+    plain = file_schema(File, "sequence")
     plain["$defs"]["StepTable"]["anyOf"] = [{"required": [form]} for form in FORMS]
     return plain
 

@@ -10,20 +10,14 @@ import msgspec
 from msgspec import NODEFAULT, Meta, Struct
 from msgspec.structs import FieldInfo, fields
 
+from signals.schemas import file_schema
 from signals.venue.form import File
 from signals.venue.read import described
 
 
 def schema() -> dict[str, Any]:
     """Give the JSON Schema (draft 2020-12) of a venue file read as TOML."""
-    found = {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "$id": "urn:kerblight:venue",
-        "title": "A venue file of kerblight",
-        **msgspec.json.schema(File),
-    }
-    plain: dict[str, Any] = msgspec.json.decode(msgspec.json.encode(found))
-    return plain
+    return file_schema(File, "venue")
 
 
 def tables() -> str:

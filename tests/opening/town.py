@@ -10,7 +10,7 @@ import asyncio
 import csv
 import tempfile
 from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, closing
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -261,19 +261,19 @@ class Morning:
     floor: Floor
     book: Book
     walker: Walker
+    entries: Entries
     found: list[Found] = field(default_factory=list)
 
     def walk(
         self, venue: Venue | None = None, *, now_ms: Callable[[], int] | None = None, **options: object
     ) -> Walk:
         clock = now_ms or self.town.clock.now_ms
-        entries = Entries(self.town.journal.path if self.town.journal else None)
         return Walk(
             venue or self.town.venue,
             self.floor,
             self.book,
             by="Ada Westerby",
-            entries=entries,
+            entries=self.entries,
             tell=self.found.append,
             now_ms=clock,
             **options,  # type: ignore[arg-type]
@@ -290,8 +290,9 @@ async def morning(
         await asyncio.sleep(1)
         async with floor_of(town.venue, town.link, post=post) as floor:
             book = Book(folder)
-            with book.held():
-                yield Morning(town, floor, book, Walker(town, floor.ears))
+            entries = Entries(town.journal.path if town.journal else None)
+            with book.held(), closing(entries):
+                yield Morning(town, floor, book, Walker(town, floor.ears), entries)
 
 
 def without_karts(venue: Venue) -> Venue:
