@@ -171,6 +171,7 @@ def test_a_run_on_a_broker_that_is_not_there_says_so_before_anything_starts(tmp_
     assert not (tmp_path / "logs" / "monitor.log").exists()
 
 
+@pytest.mark.gate
 def test_a_folder_or_a_venue_that_is_asked_for_is_taken_also_where_it_is_the_default(tmp_path: Path) -> None:
     sequences = configs() / "sequences"
     assert venue_file(sequences / "quarry-day.toml", None).name == "quarry-ring.toml"
