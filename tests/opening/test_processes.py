@@ -269,9 +269,7 @@ async def test_the_whole_matrix_of_a_simulated_venue_and_a_planted_slow_head(tmp
     assert code == 1
     lines = told.splitlines()
     assert len(lines) == len(ran["causes"]), told
-    assert lines[0].startswith(f"  1 of {len(lines)}  ✓ yellow in "), (
-        "a line for each cause where no bar can move"
-    )
+    assert all(line.lstrip().startswith(f"{n} of {len(lines)}  ") for n, line in enumerate(lines, start=1))
     kept = Book(data / "opening")
     assert (ran["kept"], ran["sequences"]) == (str(kept.walk), str(kept.sequences))
     walk = kept.sheet()
