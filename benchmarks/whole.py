@@ -14,5 +14,5 @@ def wanted(venue_file: Path, data: Path, *, headless: bool = True, wired: bool =
     """Give what is to run: the same seed, no incidents, nothing kept of the window."""
     return Wanted(
         venue=venue_file, data=data, broker=Address("127.0.0.1", free_port()), embedded=Embedded.MOSQUITTO,
-        headless=headless, picture=None, film=None, incidents="0", seed=1, wired=wired,
+        headless=headless, wired=wired,
     )  # fmt: skip

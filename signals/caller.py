@@ -14,7 +14,7 @@ from signals.mqtt.codec import Malformed, decode, encode
 from signals.mqtt.contract import Answer, Call, MonitorReset, State
 from signals.mqtt.link import Arrived, Owner
 from signals.mqtt.topics import Topics
-from signals.part import MakeLink
+from signals.part import MakeLink, run_ready
 
 ANSWER_WITHIN_S = 1.0
 log = logging.getLogger(__name__)
@@ -59,14 +59,7 @@ class Caller:
 
     async def run(self, ready: Callable[[], None] = lambda: None) -> None:
         """Stay connected until cancelled; `ready` once connected."""
-        link = asyncio.create_task(self._link.run())
-        try:
-            await self._up.wait()
-            ready()
-            await link
-        finally:
-            link.cancel()
-            await asyncio.gather(link, return_exceptions=True)
+        await run_ready(self._link.run(), self._up.wait(), ready)
 
     @property
     def up(self) -> bool:
@@ -75,8 +68,8 @@ class Caller:
 
     @property
     def why(self) -> str:
-        """Why the broker was not reached, where an attempt failed."""
-        return self._link.why
+        """Why the broker was not reached, within a sentence: " (Connection refused)"; "" if it was."""
+        return f" ({self._link.why})" if self._link.why else ""
 
     async def connected(self) -> None:
         """Wait until calls can be sent."""

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Protocol
+import asyncio
+from collections.abc import Awaitable, Callable, Coroutine
+from typing import Any, Protocol
 
 from signals.mqtt.link import Credentials, Link, Owner, Will
 
@@ -28,3 +29,17 @@ class Part(Protocol):
 
     async def run(self, ready: Callable[[], None]) -> None:
         """Work; call `ready` once when connected and working."""
+
+
+async def run_ready(
+    run: Coroutine[Any, Any, None], connected: Awaitable[object], ready: Callable[[], None]
+) -> None:
+    """Run what connects by itself until cancelled, and call `ready` once it is connected."""
+    running = asyncio.ensure_future(run)
+    try:
+        await connected
+        ready()
+        await running
+    finally:
+        running.cancel()
+        await asyncio.gather(running, return_exceptions=True)

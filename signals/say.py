@@ -134,6 +134,11 @@ def spoken(post: Post) -> str:
     return f"post {post.id}" if post.name == post.id else post.name
 
 
+def many(number: int, what: str, more: str = "s", *, none: str = "0") -> str:
+    """Say how many of something: "1 kart", "2 karts"; `more` is at its end where it is not one."""
+    return f"{number or none} {what}{'' if number == 1 else more}"
+
+
 def capital(words: str) -> str:
     """Begin a sentence with words; names keep their own capitals."""
     return words[:1].upper() + words[1:]

@@ -24,7 +24,7 @@ from sim.drivers import SKILLS, STRETCHES, pace
 from sim.lines import CLEAR_M, PROFILE_EVERY, Lane
 from sim.scene import Driver, Kart
 from sim.speeds import around, both
-from sim.traffic import Other, Traffic
+from sim.traffic import Other, Traffic, next_ahead, next_behind
 
 AHEAD_M, BEHIND_M = 60.0, 30.0
 EAGER_MPS2 = 2.5
@@ -128,7 +128,7 @@ def look(course: Course, kart: Kart, index: int, traffic: Traffic, outlook: Outl
     most_m, keeps = min(course.lap.length_m / 2, AHEAD_M), keeps_of(kart.driver)
     at = mine
     for _ in range(1, count):
-        at = at + 1 if at + 1 < count else 0
+        at = next_ahead(traffic, at)
         other = traffic.lap[traffic.order[at]]
         away_m = _away_m(course, kart, other)
         if away_m < 0.0 or away_m > most_m:
@@ -136,7 +136,7 @@ def look(course: Course, kart: Kart, index: int, traffic: Traffic, outlook: Outl
         _minds(course, kart, keeps, other, away_m, outlook, here)
     at = mine
     for _ in range(1, count):
-        at = at - 1 if at > 0 else count - 1
+        at = next_behind(traffic, at)
         other = traffic.lap[traffic.order[at]]
         away_m = _away_m(course, kart, other)
         if away_m > 0.0:
@@ -224,7 +224,7 @@ def _lets_in(course: Course, kart: Kart, index: int, traffic: Traffic, lane: int
     """Whether nobody behind would have to brake hard for a kart that takes another line."""
     count, keeps, at = traffic.counts[0], keeps_of(kart.driver), traffic.rank[index]
     for _ in range(1, count):
-        at = at - 1 if at > 0 else count - 1
+        at = next_behind(traffic, at)
         other = traffic.lap[traffic.order[at]]
         away_m = _away_m(course, kart, other)
         if away_m > 0.0:

@@ -82,6 +82,18 @@ def room(karts: int, others: int) -> Traffic:
 
 
 @both
+def next_ahead(traffic: Traffic, at: int) -> int:
+    """Give the place in `order` of who is next ahead on the lap; the last one's is the first's."""
+    return at + 1 if at + 1 < traffic.counts[0] else 0
+
+
+@both
+def next_behind(traffic: Traffic, at: int) -> int:
+    """Give the place in `order` of who is next behind on the lap."""
+    return at - 1 if at > 0 else traffic.counts[0] - 1
+
+
+@both
 def look_around(
     course: Course,
     now: Now,

@@ -172,11 +172,10 @@ async def _connected(caller: Caller, broker: str) -> None:
     try:
         await asyncio.wait_for(caller.connected(), CONNECT_WITHIN_S)
     except TimeoutError:
-        why = f" ({caller.why})" if caller.why else ""
         right = (
             "start `kerblight run`, or give the folder of one that is up by --data; call by voice and flag"
         )
-        raise Unusable(f"no broker answers at {broker}{why}: {right}") from None
+        raise Unusable(f"no broker answers at {broker}{caller.why}: {right}") from None
 
 
 async def _state_or_without(caller: Caller) -> None:

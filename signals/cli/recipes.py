@@ -26,11 +26,11 @@ class Wanted:
     data: Path
     broker: Address
     embedded: Embedded | None
-    headless: bool
-    picture: Path | None
-    film: Path | None
-    incidents: str
-    seed: int
+    headless: bool = True
+    picture: Path | None = None
+    film: Path | None = None
+    incidents: str = "0"
+    seed: int = 1
     keys: Path | None = None
     """The folder of all holders' keys, where the broker is reached by mqtts."""
     log: LogForm = LogForm.TEXT

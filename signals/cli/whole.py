@@ -45,11 +45,6 @@ def _wanted(venue: Venue, data: Path) -> Wanted:
         data=data.resolve(),
         broker=where,
         embedded=Embedded.EMBEDDED,
-        headless=True,
-        picture=None,
-        film=None,
-        incidents="0",
-        seed=1,
         wired=bool(wired_nodes(venue)),
     )
 

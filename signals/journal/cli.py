@@ -97,8 +97,8 @@ def verify(
     if as_json:
         print_json({"whole": not findings, "findings": findings, "last": newest})
     elif findings:
-        many = "1 finding" if len(findings) == 1 else f"{len(findings)} findings, the first bad entry first"
-        typer.echo(f"NOT WHOLE: {many}", err=True)
+        order = ", the first bad entry first" if len(findings) > 1 else ""
+        typer.echo(f"NOT WHOLE: {say.many(len(findings), 'finding')}{order}", err=True)
         for finding in findings:
             typer.echo(str(finding), err=True)
     elif newest:

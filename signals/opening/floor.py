@@ -119,8 +119,9 @@ async def _heard(caller: Caller, ears: Observer, tasks: list[asyncio.Task[None]]
             if task.done():
                 task.result()
         if not hearing.done():
-            why = f" ({caller.why})" if caller.why else ""
-            raise Unusable(f"no controller was heard{why}; is `kerblight run` up, and --data its folder?")
+            raise Unusable(
+                f"no controller was heard{caller.why}; is `kerblight run` up, and --data its folder?"
+            )
     finally:
         hearing.cancel()
         await asyncio.gather(hearing, return_exceptions=True)

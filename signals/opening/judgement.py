@@ -11,6 +11,7 @@ from collections.abc import Iterable
 
 from msgspec import Struct
 
+from signals import say
 from signals.opening.rows import TRACK, Row, kart_of
 from signals.opening.sheet import CauseFound, Measure, Sheet
 from signals.opening.task import listed
@@ -112,16 +113,16 @@ def _cause_stands(sheet: Sheet, found: CauseFound | None) -> str:
 def _reasons(open_rows: list[str], blocking: list[str]) -> tuple[str, ...]:
     found = []
     if open_rows:
-        found.append(f"{_counted(open_rows, 'row')} not seen yet: {_named(open_rows)}.")
+        found.append(f"{say.many(len(open_rows), 'row')} not seen yet: {_named(open_rows)}.")
     if blocking:
-        found.append(f"{_counted(blocking, 'row')} failed: {_named(blocking)}.")
+        found.append(f"{say.many(len(blocking), 'row')} failed: {_named(blocking)}.")
     return tuple(found)
 
 
 def _limited(restricting: list[str], measures: tuple[Measure, ...]) -> tuple[str, ...]:
     found = []
     if restricting:
-        found.append(f"{_counted(restricting, 'row')} failed that restrict: {_named(restricting)}.")
+        found.append(f"{say.many(len(restricting), 'row')} failed that restrict: {_named(restricting)}.")
     if measures:
         found.append(f"In force: {restriction_of(measures)}.")
     return tuple(found)
@@ -139,10 +140,6 @@ def _unanswered(sheet: Sheet, restricting: list[str]) -> Iterable[str]:
 
 def _unrestricted(measures: tuple[Measure, ...]) -> tuple[str, ...]:
     return () if measures else ("Nothing is in force that would restrict.",)
-
-
-def _counted(rows: list[str], what: str) -> str:
-    return f"{len(rows)} {what}{'' if len(rows) == 1 else 's'}"
 
 
 def _named(rows: list[str]) -> str:

@@ -205,7 +205,9 @@ class View:
         members, phase = len(group.karts), self.station.picture.phase
         confirms = phase in (Phase.STAGING, Phase.RACING)
         items = tuple(self._items(group.checklist, to=None, confirms=confirms))
-        return Party(title=f"This group: {_karts(members)}", members=tuple(group.karts), items=items)
+        return Party(
+            title=f"This group: {say.many(members, 'kart')}", members=tuple(group.karts), items=items
+        )
 
     def next_group(self) -> Party | None:
         """Give the group that is prepared."""
@@ -215,7 +217,9 @@ class View:
             return None
         items = tuple(self._items(following.checklist, to="next", confirms=True))
         return Party(
-            title=f"Next group: {_karts(len(following.karts))}", members=tuple(following.karts), items=items
+            title=f"Next group: {say.many(len(following.karts), 'kart')}",
+            members=tuple(following.karts),
+            items=items,
         )
 
     def _items(self, checklist: dict[str, Any], *, to: str | None, confirms: bool) -> Iterator[ItemRow]:
@@ -361,10 +365,6 @@ class View:
 
 def _named(driver: str) -> str:
     return f", {driver}" if driver else ""
-
-
-def _karts(count: int) -> str:
-    return "1 kart" if count == 1 else f"{count} karts"
 
 
 def _marks(kart: KartView) -> Iterator[str]:

@@ -159,7 +159,7 @@ class Player:
                 if not self._settled_before:
                     await asyncio.sleep((timing.settle + timing.lease_kart) / 1000)
         except TimeoutError:
-            why = next((f" ({caller.why})" for caller in self._callers.values() if caller.why), "")
+            why = next((caller.why for caller in self._callers.values() if caller.why), "")
             return f"no controller was heard within {SETTLE_WITHIN_S:g} s{why}"
         return ""
 

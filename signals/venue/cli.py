@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from signals import say
 from signals.cli.options import AsJson
 from signals.cli.output import BAD_INPUT, FELL_SHORT, print_json
 from signals.errors import BadInput, Finding
@@ -74,13 +75,9 @@ def _say(file: Path, mistakes: list[Finding], doubts: list[Finding]) -> None:
     for finding in mistakes + doubts:
         typer.echo(f"{finding.level}: {finding}", err=bool(mistakes))
     if mistakes:
-        typer.echo(f"{file.name} does not load: {_count(mistakes, 'mistake')}", err=True)
+        typer.echo(f"{file.name} does not load: {say.many(len(mistakes), 'mistake', none='no')}", err=True)
     else:
-        typer.echo(f"{file.name} loads, {_count(doubts, 'warning')}")
-
-
-def _count(findings: list[Finding], what: str) -> str:
-    return f"{len(findings) or 'no'} {what}{'' if len(findings) == 1 else 's'}"
+        typer.echo(f"{file.name} loads, {say.many(len(doubts), 'warning', none='no')}")
 
 
 @app.command()

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 import typer
 
+from signals import say
 from signals.cli.links import links
 from signals.cli.options import (
     DEFAULT_BROKER,
@@ -204,5 +205,4 @@ def _line(one: Walked) -> str:
 def _say(findings: list[Finding], rows: int) -> None:
     for finding in findings:
         typer.echo(str(finding))
-    count = f"{len(findings) or 'no'} finding{'' if len(findings) == 1 else 's'}"
-    typer.echo(f"{rows} wires, {count}")
+    typer.echo(f"{rows} wires, {say.many(len(findings), 'finding', none='no')}")

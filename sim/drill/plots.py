@@ -160,7 +160,7 @@ def history(score: Score, runs: Sequence[Run]) -> str:
     parts += [svg.ring(*spot(*each), 4, LIGHT.muted, "none") for each in took]
     parts += [svg.square(*spot(*each)) for each in now]
     if shown:
-        before = f"{len(shown)} {'run' if len(shown) == 1 else 'runs'} before"
+        before = f"{say.many(len(shown), 'run')} before"
         parts.append(svg.text(HISTORY_LEFT, HISTORY_HIGH - 8, before, muted=True))
     return svg.picture("Reaction times beside one's own before", HISTORY_HIGH, parts)
 

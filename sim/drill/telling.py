@@ -8,6 +8,7 @@ import msgspec
 from rich.console import Console
 from rich.table import Table
 
+from signals import say
 from sim.drill.progress import Week
 from sim.drill.score import Line, Score
 
@@ -41,13 +42,13 @@ def sentences(score: Score) -> list[str]:
     low, high = round(seeing.hit_low * 100), round(seeing.hit_high * 100)
     return [
         f"Seeing: {seeing.hits} of {seeing.signals} noticed (95 % interval {low} to {high} %), "
-        f"{seeing.false_alarms} called for nothing in {_many(seeing.noise, 'quiet stretch', 'es')}; "
+        f"{seeing.false_alarms} called for nothing in {say.many(seeing.noise, 'quiet stretch', 'es')}; "
         f"d′ {seeing.d_prime:.2f}, c {seeing.criterion + 0.0:+.2f}; {_times(seeing.median_s, seeing.p90_s)}",
         f"Deciding: {deciding.right} of {deciding.duties} right, {deciding.in_time} in time; "
         f"{_times(deciding.median_s, deciding.p90_s)}; {deciding.refused} refused, "
         f"{deciding.premature} too soon, {deciding.overlong_s:g} s too long",
         f"Safety: {safety.exposed_s:g} s somebody unprotected, "
-        f"{_many(safety.contacts, 'contact')} that could have been prevented",
+        f"{say.many(safety.contacts, 'contact')} that could have been prevented",
         ("Passed." if score.passed else "Not passed.")
         + (" Somebody was in danger." if _grave(score) else ""),
     ]
@@ -97,11 +98,6 @@ def _or_dash(value: float | None) -> str:
 def plain_json(value: Any) -> bytes:
     """Write structs as indented JSON."""
     return msgspec.json.format(msgspec.json.encode(value), indent=2) + b"\n"
-
-
-def _many(number: int, what: str, more: str = "s") -> str:
-    """Say how many of something, `more` at its end where it is not one."""
-    return f"{number} {what}{'' if number == 1 else more}"
 
 
 def _grave(score: Score) -> bool:

@@ -15,7 +15,7 @@ from sim.speeds import both
 from sim.study.crew import Case, Plan
 from sim.study.desk import KMH, Wires, track_sector
 from sim.study.rulebook import Rulebook
-from sim.traffic import Other, Traffic
+from sim.traffic import Other, Traffic, next_ahead
 from sim.walking import along_m, on_road
 
 OVER_KMH = 2.0
@@ -88,7 +88,7 @@ def touches(
         other = traffic.lap[traffic.order[at]]
         front = at
         for _ in range(1, count):
-            front = front + 1 if front + 1 < count else 0
+            front = next_ahead(traffic, front)
             ahead = traffic.lap[traffic.order[front]]
             away_m = ahead_m(course, other.at_m, ahead.at_m)
             if away_m > reach_m:

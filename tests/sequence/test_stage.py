@@ -21,11 +21,6 @@ def test_parts_start_in_the_order_of_the_processes(tmp_path: Path) -> None:
         data=tmp_path,
         broker=Address("127.0.0.1", 1),
         embedded=Embedded.EMBEDDED,
-        headless=True,
-        picture=None,
-        film=None,
-        incidents="0",
-        seed=1,
         wired=True,
     )
     spawned = [WORLD.get(recipe.name, recipe.name) for recipe in recipes(wanted)]

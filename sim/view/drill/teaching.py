@@ -12,7 +12,7 @@ import pygame
 
 from signals import say
 from signals.mqtt.contract import Inject, Injected
-from signals.part import MakeLink
+from signals.part import MakeLink, run_ready
 from signals.sequence.events import KINDS, WORLD
 from signals.sequence.observer import Observer
 from signals.venue.model import Venue
@@ -43,14 +43,7 @@ class Throwing:
     async def run(self, ready: Callable[[], None]) -> None:
         """Stay connected until cancelled."""
         self._loop = asyncio.get_running_loop()
-        running = asyncio.ensure_future(self._observer.run())
-        try:
-            await self._observer.connected()
-            ready()
-            await running
-        finally:
-            running.cancel()
-            await asyncio.gather(running, return_exceptions=True)
+        await run_ready(self._observer.run(), self._observer.connected(), ready)
 
     def throw(self, asked: Inject) -> None:
         """Let something happen, from the window's thread."""
