@@ -1,15 +1,17 @@
 """What hours do to it: `python -m benchmarks.soak [--hours 24] [--minutes 60] [--busy]`.
 
 First a whole venue in virtual time, with sessions, calls and incidents by the fault bench's marshal, but no
-faults: memory of the process each hour, and the record's growth. Then a real run on its own mosquitto:
-how regularly the beat comes at a bare subscriber, and each process's memory at the start and the end;
-`--busy` keeps every processor occupied meanwhile. The floor of the beat is a bare loop that wakes every
-100 ms beside it, in the same minutes: what the machine lets anybody have.
+faults: memory of the process each hour, the record's growth, and at the end the kinds of object that became
+more after the first hour. Then a real run on its own mosquitto: how regularly the beat comes at a bare
+subscriber, and each process's memory at the start and the end; `--busy` keeps every processor occupied
+meanwhile. The floor of the beat is a bare loop that wakes every 100 ms beside it, in the same minutes: what
+the machine lets anybody have.
 """
 
 from __future__ import annotations
 
 import asyncio
+import gc
 import logging
 import multiprocessing
 import os
@@ -17,6 +19,7 @@ import statistics
 import tempfile
 import threading
 import time
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -40,6 +43,8 @@ from signals.venue.model import Venue
 PERIOD_MS = 100.0
 WITHIN_MS = 20.0
 """How far p99.9 of the interval may be from the period."""
+MORE = 8
+"""Kinds of object named at most."""
 
 
 # -- in virtual time -------------------------------------------------------------------------------------
@@ -57,15 +62,26 @@ async def hours(venue: Venue, count: int) -> None:
         print(
             f"{count} hours of venue time\n{'':>10} {'MB resident':>12} {'record MB':>10} {'processor s':>12}"
         )
+        first = Counter[str]()
         for hour in range(count + 1):
             record_mb = stage.journal_path.stat().st_size / MB
             spent_s = time.process_time()
             print(f"{hour:>8} h {resident_mb():>12.1f} {record_mb:>10.1f} {spent_s:>12.0f}", flush=True)
+            if hour <= 1:
+                first = _objects()
             if hour < count:
                 await asyncio.sleep(3600)
+        more = ", ".join(f"{kind} {many}" for kind, many in (_objects() - first).most_common(MORE))
+        print(f"more objects than after the first hour: {more or 'none'}")
         for work in works:
             work.cancel()
         await asyncio.wait(works)
+
+
+def _objects() -> Counter[str]:
+    """Count the objects that Python's collector knows, by kind."""
+    gc.collect()
+    return Counter(type(each).__qualname__ for each in gc.get_objects())
 
 
 # -- in real time ----------------------------------------------------------------------------------------
